@@ -33,6 +33,8 @@ SUMMARIES: dict[str, str] = {
     "bed": "Show the depth and the worms of each bed, and what it needs next.",
     "feeding": "Plan a week's food for each worm bed.",
     "harvest": "Show what each harvest yielded, and what goes back where.",
+    "stock": "Show what material the yard has, and what spoils first.",
+    "lots": "List lots of castings and compost, trace what is in one, and who has some of it.",
     "log": "Write down a piece of work, a hand reading, a probe in or out, or an answer to an alarm.",
     "export": "Write the record out as files.",
     "import": "Take files into the record.",

@@ -134,6 +134,12 @@ class ThermometerPart(_Part):
     checked: Day | None = None
 
 
+class LotsPart(_Part):
+    """`[lots]`: lots of castings and compost."""
+
+    tests: list[str] = []
+
+
 class ProbePart(_Part):
     """`[probes.ID]`: one sensing point."""
 
@@ -312,6 +318,7 @@ class Document(BaseSettings):
     thresholds: ThresholdsPart = ThresholdsPart()
     containers: dict[str, ContainerPart] = {}
     thermometers: dict[str, ThermometerPart] = {}
+    lots: LotsPart = LotsPart()
     contacts: dict[str, ContactPart] = {}
     notices: NoticesPart = NoticesPart()
     channels: dict[str, ChannelPart] = {}

@@ -137,6 +137,7 @@ class Configuration:
         containers: The yard's containers, by the word for them.
         beds: The sizes of the bins, by their ids.
         thermometers: The thermometers that people read, by the word for them.
+        lot_tests: The tests without which no lot goes out.
     """
 
     settings: Settings
@@ -158,3 +159,4 @@ class Configuration:
     containers: Mapping[str, Container] = field(default_factory=dict)
     beds: Mapping[str, BedSize] = field(default_factory=dict)
     thermometers: Mapping[str, Thermometer] = field(default_factory=dict)
+    lot_tests: tuple[str, ...] = ()

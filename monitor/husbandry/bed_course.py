@@ -11,9 +11,9 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from monitor.husbandry.harvests import WORMS
 from monitor.husbandry.stock import Weight, most_in_harvest, stock_by_cores
 from monitor.model.amounts import UNITS, Amount, Dimension, known_amount
+from monitor.model.harvest_names import WORMS, harvest_id, harvest_part, material_name
 from monitor.model.times import DAY_MS
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import FILLS_BED, Material, declared
@@ -61,38 +61,39 @@ class BedCourse:
 
 
 def bed_course(
-    works: Sequence[Work], place: str, names: Collection[str], surface_mm2: float | None, now: int
+    entries: Sequence[tuple[int, Work]], place: str, names: Collection[str], surface_mm2: float | None, now: int
 ) -> BedCourse:
     """Return the course of a bed.
 
     Args:
-        works: The work log as it stands, of all places, in any order.
+        entries: (number, work) of the entries that stand, of all places, in any order.
         place: The bin's id.
         names: People's names for it, in small letters, by which an origin can mean it; the id is one without saying.
         surface_mm2: Its surface in square millimetres, for volumes; None if unknown.
         now: The present, UTC ms; later entries do not count.
     """
     course, called = BedCourse(), {place.casefold(), *names}
-    for work in sorted(works, key=lambda one: one.time):
+    own = {harvest_id(number) for number, work in entries if work.kind is WorkKind.HARVESTED and work.place == place}
+    for _, work in sorted(entries, key=lambda one: (one[1].time, one[0])):
         if work.time > now:
             break
         if work.place == place:
             if declared(work.kind).material is Material.ENDS:
                 course = BedCourse()
             else:
-                _take(course, work, place, surface_mm2)
+                _take(course, work, own, surface_mm2)
         elif _is(work, WORMS) and work.kind in FILLS_BED and work.source.strip().casefold() in called:
             course.taken.append((work.time, _grams(work)))
     return course
 
 
-def _take(course: BedCourse, work: Work, place: str, surface_mm2: float | None) -> None:
+def _take(course: BedCourse, work: Work, own: set[str], surface_mm2: float | None) -> None:
     first = course.begun is None
     if work.kind in FILLS_BED:
         course.begun = work.time if first else course.begun
     if work.kind in FILLS_BED and _is(work, WORMS):
-        own = work.source.strip().casefold().startswith(f"{place.casefold()}-")
-        (course.put_back if own else course.brought).append((work.time, _grams(work)))
+        named = harvest_part(material_name(work))
+        (course.put_back if named is not None and named[0] in own else course.brought).append((work.time, _grams(work)))
     elif work.kind is WorkKind.BEDDED:
         layer = _thickness(work, surface_mm2)
         if layer is not None and (course.depth_mm is not None or first):
@@ -121,7 +122,7 @@ def _sample(course: BedCourse, work: Work) -> None:
 
 
 def _is(work: Work, what: str) -> bool:
-    return work.what.strip().casefold() == what
+    return material_name(work).casefold().rpartition("/")[2] == what
 
 
 def _grams(work: Work) -> float | None:

@@ -1,5 +1,6 @@
-"""Material: its status under one rule after it is thrown together with other material."""
+"""Material: its heat status under one rule after it is thrown together with other material, and the graph of all that moved."""
 
+from monitor.material.graph import Tally
 from monitor.material.heat_status import (
     SMALL_SHARE_PERCENT,
     Change,
@@ -7,4 +8,9 @@ from monitor.material.heat_status import (
     change_by,
     status_of_record,
 )
+from monitor.material.log_reading import CASTINGS, MaterialRecord, YardOfMaterial, read_log
+from monitor.material.lots import TracedInput, Treated, held_back, trace_lot, treated
+from monitor.material.movements import Node, NodeKind, Weighed
 from monitor.material.raw import is_raw
+from monitor.material.shelf import Shelf
+from monitor.material.tracing import Outcome, inputs_of, lots_with, outcomes_of, risks_of

@@ -32,6 +32,9 @@ class WorkKind(StrEnum):
     INCIDENT = "incident"
     WEATHER = "weather"
     AWAY = "away"
+    LOT = "lot made"
+    GIVEN = "given out"
+    TESTED = "lot tested"
     PROBE_IN = "probe in"
     PROBE_OUT = "probe out"
     NOTE = "note"
@@ -63,6 +66,11 @@ class Work:
         moisture: Percent of wet mass, 0 to 100, as a plain number (`74`), or "".
         fines, middle, overs: The fractions of what was screened, each as a number and its unit's id (`30 kg`), or "".
         depth: The depth of the bed, or of the layer that was harvested: a number and its unit's id (`20 in`), or "".
+        parts: What was thrown together, as `mix_parts` keeps it (`leaves=3 bag; d14=2 barrow`), or "".
+        lot: The lot that was made, tested, or given out of, or "".
+        receiver: Who got it, or "".
+        price: What they paid, as typed, or "".
+        test, result: A test of a lot and its result (`passed`, `failed`), or "".
         by: Name of the person who did it.
         note: Free words.
     """
@@ -94,5 +102,19 @@ class Work:
     middle: str = ""
     overs: str = ""
     depth: str = ""
+    parts: str = ""
+    lot: str = ""
+    receiver: str = ""
+    price: str = ""
+    test: str = ""
+    result: str = ""
     by: str = ""
     note: str = ""
+
+
+COLUMNS: tuple[str, ...] = (
+    "time", "entered", "place", "to", "batch", "probe", "kind", "amount", "measure", "by", "note", "unit", "source", "what",
+    "spot", "worms", "cocoons", "smell", "squeeze", "moisture", "fines", "middle", "overs", "depth", "risk", "refused",
+    "contact", "start", "end", "parts", "lot", "receiver", "price", "test", "result",
+)  # fmt: skip
+"""All fields in the order of a recording's columns; a new field goes to the end, so that older files stay readable."""

@@ -9,6 +9,7 @@ from monitor.model.absence_entry import absence_fields
 from monitor.model.amounts import Amount, Dimension, offered, parse_amount
 from monitor.model.delivery_risks import delivery_risks
 from monitor.model.errors import FieldError, MisuseError
+from monitor.model.mix_parts import parse_parts, parts_text
 from monitor.model.settings import Settings
 from monitor.model.sightings import sighting
 from monitor.model.work import Work, WorkKind
@@ -18,12 +19,18 @@ ALWAYS = ("by", "note")
 """Fields that go with every kind of work."""
 NO_SIGHT = "What did you see? Say one of worms, cocoons, smell, squeeze and depth, such as worms plenty."
 EMPTY_NOTE = "the note is empty; write what you saw"
+RESULTS = ("passed", "failed")
+"""The results of a test of a lot."""
 _AMOUNT = ("amount", "measure")
 _OF_FRACTIONS = (Dimension.MASS, Dimension.VOLUME, Dimension.CONTAINERS)
 _PERCENT = re.compile(r"([0-9]{1,3}(?:[.,][0-9]{1,3})?)\s*%?")
 _NEEDED = {
     "what": "{past} of what? Name the material, such as leaves.",
     "amount": "{past} how much? Give the amount with its unit, such as 20 {unit}.",
+    "lot": "Of which lot? `heaptender lots` shows them.",
+    "receiver": "To whom?",
+    "test": "Which test? Name it, such as bean test.",
+    "result": "With which result? Write passed or failed.",
     "contact": "Who is away? Name a contact of the configuration.",
     "start": "Away from when? Give the beginning and the end.",
     "end": "Away until when? Give the end too, such as in 3 d.",
@@ -111,9 +118,25 @@ def _understood(settings: Settings, name: str, text: str) -> str:
             return moisture_understood(text)
         if name == "depth":
             return depth_understood(text)
+        if name == "parts":
+            return parts_text(parse_parts(text, us=is_us(settings)))
+        if name == "result":
+            return result_understood(text)
         return fraction_understood(settings, name, text) if name in FRACTIONS else text
     except ValueError as fault:
         raise FieldError(f"{fault}.", name) from fault
+
+
+def result_understood(text: str) -> str:
+    """Return the result of a test as the record keeps it; "" stays "".
+
+    Raises:
+        ValueError: It is neither `passed` nor `failed`.
+    """
+    plain = text.strip().casefold()
+    if plain and plain not in RESULTS:
+        raise ValueError(f'"{text.strip()[:20]}" is no result of a test; write {" or ".join(RESULTS)}')
+    return plain
 
 
 def moisture_understood(text: str) -> str:
@@ -212,6 +235,8 @@ def figures_understood(settings: Settings, work: Work) -> Work:
         overs=overs,
         depth=depth_understood(work.depth),
     )
+    parts = parts_text(parse_parts(work.parts, us=is_us(settings))) if work.parts else ""
+    work = replace(work, parts=parts, result=result_understood(work.result))
     if not work.amount:
         return work
     amount = parse_amount(work.amount, work.measure or work.unit, us=is_us(settings))

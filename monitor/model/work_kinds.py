@@ -52,6 +52,7 @@ class KindOfWork:
         fills: Whether it lays a bed into an empty bin.
         probe: Whether it concerns a probe, which it names.
         needs_heap: Whether it can only be done to a heap that lies there.
+        command: The words of the command that writes it down, if that is not `log`.
         remark_only: Whether it is nothing but its note, and means nothing without one.
         same_within_ms: Time within which the same entry at the same place makes the daemon ask; None: never.
         same_fields: Fields that must be alike too before the daemon asks; the same place and kind always must.
@@ -81,6 +82,7 @@ class KindOfWork:
     sights: bool = False
     typed: tuple[str, ...] = ()
     remark_only: bool = False
+    command: str = ""
     own_form: bool = False
 
     @property
@@ -118,7 +120,7 @@ _HEAP, _BED, _AIR, _YARD = Where.PILE, Where.BIN, Where.AIR, Where.YARD
 _BULK = (Dimension.VOLUME, Dimension.MASS, Dimension.CONTAINERS)
 _WEIGHED = (Dimension.MASS, Dimension.VOLUME, Dimension.CONTAINERS)
 _WATER = (Dimension.VOLUME, Dimension.CONTAINERS)
-_CAME = ("what", "source")
+_CAME = ("what", "source", "parts")
 SIGHTS = ("worms", "cocoons", "smell", "squeeze")
 """Fields of a look into a bin; `sightings` has the words of each."""
 FRACTIONS = ("fines", "middle", "overs")
@@ -218,6 +220,19 @@ KINDS: dict[WorkKind, KindOfWork] = {
         KindOfWork(kind=WorkKind.INCIDENT, where=_YARD, fields=("spot",), remark_only=True),
         KindOfWork(kind=WorkKind.WEATHER, where=_YARD, remark_only=True),
         KindOfWork(kind=WorkKind.AWAY, where=_YARD, fields=ABSENCE, needs=ABSENCE),
+        KindOfWork(
+            kind=WorkKind.LOT, where=_YARD, dimensions=_BULK, fields=("what", "lot"),
+            needs=("what", "lot"), command="lots make",
+        ),
+        KindOfWork(
+            kind=WorkKind.TESTED, where=_YARD, fields=("lot", "test", "result"), needs=("lot", "test", "result"),
+            command="lots test",
+        ),
+        KindOfWork(
+            kind=WorkKind.GIVEN, where=_YARD, dimensions=_BULK, fields=("lot", "receiver", "price"),
+            needs=("lot", "receiver", "amount"), same_within_ms=_HALF_HOUR, same_fields=("lot", "receiver", "amount", "unit"),
+            command="lots give",
+        ),
     )
 }  # fmt: skip
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from monitor.model.delivery_risks import risks_said
+from monitor.model.mix_parts import parts_said
 from monitor.model.sightings import sightings_said
 from monitor.model.work import Work
 from monitor.model.work_kinds import ABSENCE, FRACTIONS, declared
@@ -28,9 +29,11 @@ def work_said(
     Returns:
         A few words without a full stop.
     """
-    kind = declared(work.kind)
+    kind, note = declared(work.kind), work.note if with_note else ""
     if kind.remark_only:
-        return f"{kind.past}: {work.note}" if work.note and with_note else kind.past
+        return f"{kind.past}: {note}" if note else kind.past
+    if work.lot:
+        return _lot_said(work) + (f" ({note})" if note else "")
     words = f"{probe_name(work.probe)} {kind.past}" if kind.probe and work.probe else kind.past
     if kind.fields == ABSENCE:
         words = f"{contact_name(work.contact)} {kind.past} from {instant(work.start)} to {instant(work.end)}"
@@ -38,16 +41,12 @@ def work_said(
         words += f" {amount}"
     if work.what:
         words += f" {'of ' if amount else ''}{work.what}"
-    if work.source:
-        words += f" from {work.source}"
-    if work.to:
-        words += f" to {place_name(work.to)}"
-    if work.spot:
-        words += f" at {work.spot}"
+    words += f" of {parts_said(work.parts)}" if work.parts else ""
+    words += f" from {work.source}" if work.source else ""
+    words += f" to {place_name(work.to)}" if work.to else ""
+    words += f" at {work.spot}" if work.spot else ""
     words += _figures_said(work) + _more_said(work)
-    if work.note and with_note:
-        words += f" ({work.note})"
-    return words
+    return words + (f" ({note})" if note else "")
 
 
 def _figures_said(work: Work) -> str:
@@ -55,6 +54,17 @@ def _figures_said(work: Work) -> str:
     words += f", {work.depth} deep" if work.depth else ""
     fractions = [f"{name} {getattr(work, name)}" for name in FRACTIONS if getattr(work, name)]
     return words + (f": {', '.join(fractions)}" if fractions else "")
+
+
+def _lot_said(work: Work) -> str:
+    """Return work on a lot: `lot made: lot-b1-2026-11-05 of h31/fines`, `given out: 4 kg of lot-b1-2026-11-05 to a school`."""
+    amount = f"{amount_said(work)} of " if work.amount and work.receiver else ""
+    words = f"{declared(work.kind).past}: {amount}{work.lot}"
+    if work.what:
+        words += f" of {amount_said(work)} of {work.what}" if work.amount else f" of {work.what}"
+    words += f", {work.test} {work.result}".rstrip() if work.test else ""
+    words += f" to {work.receiver}" if work.receiver else ""
+    return words + (f" for {work.price}" if work.price else "")
 
 
 def _more_said(work: Work) -> str:

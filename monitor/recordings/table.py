@@ -17,6 +17,7 @@ from enum import StrEnum
 from pathlib import Path
 
 from monitor.model.errors import MisuseError
+from monitor.model.work import COLUMNS as WORK_FIELDS
 from monitor.model.work import WorkKind
 from monitor.recordings.file_problems import Problems, quoted
 from monitor.recordings.formulas import MARK, as_written
@@ -61,12 +62,7 @@ COLUMNS: dict[Kind, tuple[str, ...]] = {
     Kind.READINGS: (
         "time", "probe", "quantity", "value", "unit", "received", "quality", "spot", "depth", "by", "with",
     ),
-    Kind.WORK: (
-        "time", "entered", "place", "to", "batch", "probe", "kind", "amount", "measure", "by", "note",
-        "unit", "from", "what", "spot", "worms", "cocoons", "smell", "squeeze",
-        "moisture", "fines", "middle", "overs", "depth", "risk", "refused",
-        "contact", "start", "end",
-    ),
+    Kind.WORK: tuple("from" if name == "source" else name for name in WORK_FIELDS),
     Kind.LABELS: ("place", "start", "end", "kind", "note"),
 }  # fmt: skip
 _TIMES = ("time", "received", "entered", "start", "end")

@@ -1,6 +1,6 @@
 """Work and labels in CSV."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import chain
@@ -11,8 +11,9 @@ from monitor.model.delivery_risks import delivery_risks
 from monitor.model.sightings import sighting
 from monitor.model.times import show_time
 from monitor.model.units import UNITS_OF, unit_code
+from monitor.model.work import COLUMNS as WORK_FIELDS
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import ABSENCE, FIGURES, PROBE_WORK, SIGHTS, typed_words
+from monitor.model.work_kinds import PROBE_WORK, SIGHTS, typed_words
 from monitor.recordings.file_problems import Problems, quoted
 from monitor.recordings.formulas import defused
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError
@@ -61,38 +62,20 @@ def stream_work(
     table = Table(path, Kind.WORK, problems, forms)
     time_of = sheet_times(path, Kind.WORK, forms)
     for number, row in table.all_rows():
-        time, entered, place, to, batch, probe, kind, amount, measure, by, note, *rest = row
-        unit, source, what, spot, *more, risk, refused, contact, start, end = rest
-        seen, figures = more[: len(SIGHTS)], more[len(SIGHTS) :]
+        cells = dict(zip(WORK_FIELDS, row, strict=True))
         try:
-            what_kind = _work_kind(kind)
-            if "probe" in table.filled and what_kind not in PROBE_WORK:
-                probe = ""
-            if "unit" in table.filled and (not amount.strip() or unit_code(unit) in _UNITS):
-                unit = ""
+            kind = _work_kind(cells.pop("kind"))
+            if "probe" in table.filled and kind not in PROBE_WORK:
+                cells["probe"] = ""
+            if "unit" in table.filled and (not cells["amount"].strip() or unit_code(cells["unit"]) in _UNITS):
+                cells["unit"] = ""
+            time, entered, place = cells.pop("time"), cells.pop("entered"), cells.pop("place")
             work = Work(
                 time=time_of(time),
                 place=_filled("place", place),
-                kind=what_kind,
+                kind=kind,
                 entered=time_of(entered) if entered.strip() else None,
-                to=to.strip(),
-                batch=batch.strip(),
-                probe=probe.strip(),
-                amount=amount.strip(),
-                measure=measure.strip(),
-                by=by,
-                note=note,
-                unit=unit.strip(),
-                source=source.strip(),
-                what=what.strip(),
-                spot=spot.strip(),
-                risk=delivery_risks(risk),
-                refused=refused.strip(),
-                contact=contact.strip(),
-                start=show_time(time_of(start)) if start.strip() else "",
-                end=show_time(time_of(end)) if end.strip() else "",
-                **{name: sighting(name, text) for name, text in zip(SIGHTS, seen, strict=True)},
-                **{name: text.strip() for name, text in zip(FIGURES, figures, strict=True)},
+                **{name: _cell(name, text, time_of) for name, text in cells.items()},
             )
         except SheetQuestionError as question:
             raise question.misuse(table.file, number) from None
@@ -163,17 +146,24 @@ def read_labels(path: Path, *, strict: bool = False, forms: SheetForms = RECORDI
     return labels, problems
 
 
+def _cell(name: str, text: str, time_of: Callable[[str], int]) -> str:
+    if name in ("start", "end"):
+        return show_time(time_of(text)) if text.strip() else ""
+    if name in SIGHTS:
+        return sighting(name, text)
+    if name == "risk":
+        return delivery_risks(text)
+    return text if name in ("by", "note") else text.strip()
+
+
 def write_work(entries: Iterable[Work], out: TextIO) -> int:
     """Write work as CSV with all columns, and return the number of entries."""
     out.write(row_line(COLUMNS[Kind.WORK]))
     count = 0
     for work in entries:
         entered = "" if work.entered is None else show_time(work.entered)
-        texts = (work.place, work.to, work.batch, work.probe, work.kind.value, work.amount, work.measure, work.by)
-        seen = (getattr(work, name) for name in (*SIGHTS, *FIGURES))
-        absence = (getattr(work, name) for name in ABSENCE)
-        more = (work.note, work.unit, work.source, work.what, work.spot, *seen, work.risk, work.refused, *absence)
-        out.write(row_line((show_time(work.time), entered, *(defused(_clean(text)) for text in (*texts, *more)))))
+        texts = (str(getattr(work, name)) for name in WORK_FIELDS[2:])
+        out.write(row_line((show_time(work.time), entered, *(defused(_clean(text)) for text in texts))))
         count += 1
     return count
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from monitor.app.entries.work_log import work_log
+from monitor.app.entries.entry_log import entry_log
 from monitor.configuration import Configuration
 from monitor.husbandry import (
     BedBuild,
@@ -54,9 +54,12 @@ def bed_look(store: Store, configuration: Configuration, place: str, now: int) -
         place: The bin.
         now: The present, UTC ms.
     """
-    size, works = configuration.beds[place], [one.work for one in work_log(store) if one.work is not None]
-    names = {configuration.settings.place_name(place).casefold()}
-    course, empty = bed_course(works, place, names, size.surface_mm2, now), _is_empty(works, place, now)
+    size, settings = configuration.beds[place], configuration.settings
+    log = entry_log(store, [*settings.piles, *settings.bins])
+    entries = [(one.number, one.work) for one in log if one.work is not None and not one.undone]
+    works = [work for _, work in entries]
+    names = {settings.place_name(place).casefold()}
+    course, empty = bed_course(entries, place, names, size.surface_mm2, now), _is_empty(works, place, now)
     build = BedBuild(
         kind=size.kind,
         depth_mm=size.depth_mm if course.depth_mm is None and not empty else course.depth_mm,

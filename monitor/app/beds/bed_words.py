@@ -15,12 +15,12 @@ from monitor.husbandry import (
     KEEP_MM,
     LIFT_MM,
     MOST_G_MM2,
-    WORMS,
     Known,
     NextStep,
     Step,
     Stock,
 )
+from monitor.model.harvest_names import WORMS
 from monitor.model.settings import Settings
 from monitor.model.times import show_time
 from monitor.model.words import BinKind

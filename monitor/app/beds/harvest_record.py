@@ -2,9 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from zoneinfo import ZoneInfo
 
-from monitor.app.entries.work_log import work_log
+from monitor.app.entries.entry_log import entry_log
 from monitor.configuration import Configuration
 from monitor.husbandry import Harvest, OnScreen, Screened, harvests_of, screened, together
 from monitor.journal import Store
@@ -42,11 +41,13 @@ def harvests_now(store: Store, configuration: Configuration, place: str = "") ->
 
     Args:
         store: The journal.
-        configuration: The configuration, which has the time zone and the yard's containers.
+        configuration: The configuration, which has the bins and the yard's containers.
         place: The bin; "" for all.
     """
-    works = [one.work for one in work_log(store) if one.work is not None]
-    found, strays = harvests_of(works, configuration.settings.bins, ZoneInfo(configuration.settings.site.time_zone))
+    settings = configuration.settings
+    entries = entry_log(store, [*settings.piles, *settings.bins])
+    standing = [(one.number, one.work) for one in entries if one.work is not None and not one.undone]
+    found, strays = harvests_of(standing, settings.bins)
     containers = configuration.containers
     return (
         [_worked_out(one, containers) for one in found if place in ("", one.work.place)],

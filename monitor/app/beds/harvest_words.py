@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 
 from monitor.app.beds.harvest_record import HarvestNow
 from monitor.app.console.measures import Measures
-from monitor.husbandry import REST_MS, WORMS, Harvest, Screened, Share, dry_to
+from monitor.husbandry import REST_MS, Harvest, Screened, Share, dry_to
+from monitor.model.harvest_names import WORMS, material_name
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, show_time
 from monitor.model.work import Work
@@ -38,7 +39,7 @@ class HarvestWords:
         else:
             yield f"  Not screened yet. {self._dry_first(one)}"
         for work in harvest.returned:
-            said = f"{amount_said(work) or 'an unknown amount'} of {work.what}"
+            said = f"{amount_said(work) or 'an unknown amount'} of {material_name(work).partition('/')[2]}"
             yield f"  Went back: {said} into {self.settings.place_name(work.place)} on {say_date(work.time, self._zone)}."
         if harvest.screenings:
             yield from self._goes_where(one)
@@ -112,12 +113,12 @@ class HarvestWords:
             )
 
     def _goes_where(self, one: HarvestNow) -> Iterator[str]:
-        gone = {work.what.strip().casefold() for work in one.harvest.returned}
+        gone = {material_name(work).partition("/")[2] for work in one.harvest.returned}
         harvest, shares = one.harvest, one.figures.shares
         left = [name for name in _GOES if name not in gone and (name == WORMS or name in shares)]
         if left:
             where = "; ".join(f"{name} {_GOES[name]}" for name in left)
-            log = f"heaptender log bedded BIN AMOUNT --what {left[0]} --from {harvest.id}"
+            log = f"heaptender log bedded BIN AMOUNT --what {harvest.id}/{left[0]}"
             yield f"  {where[:1].upper()}{where[1:]}. Log each with its weight: {log}"
         if one.again is not None:
             yield from self._again(harvest, one.again)
@@ -126,7 +127,7 @@ class HarvestWords:
             yield (
                 f"  Fines may be called free of cocoons only after a rest, damp and with bait, until {soonest}, better "
                 f"{usually}, and a second screening: cocoons are 2 to 4 mm, so many pass. Then: heaptender log screened "
-                f'{harvest.work.place} AMOUNT --what "fines {harvest.id}"'
+                f"{harvest.work.place} AMOUNT --what {harvest.id}/fines"
             )
 
     def _again(self, harvest: Harvest, found: Screened) -> Iterator[str]:
@@ -152,7 +153,7 @@ def harvest_json(one: HarvestNow) -> dict[str, Any]:
         "screening": _screened_json(one.figures) if one.harvest.screenings else None,
         "second_screening": None if one.again is None else _screened_json(one.again),
         "returned": [
-            {"what": back.what, "to": back.place, "amount": amount_said(back)} for back in one.harvest.returned
+            {"what": material_name(back).partition("/")[2], "to": back.place, "amount": amount_said(back)} for back in one.harvest.returned
         ],
     }
 

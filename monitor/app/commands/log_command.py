@@ -24,6 +24,7 @@ from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.in_force import load_or_in_force
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
+from monitor.model.amounts import parse_amount
 from monitor.model.delivery_risks import RISKS
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
@@ -38,7 +39,7 @@ _BELOW_ZERO = re.compile(r"-|-\d.*")
 
 _GOES = ", ".join(row.word for row in kinds() if row.goes_somewhere)
 _OF_PROBE = ", ".join(row.word for row in kinds() if row.probe)
-_WORK = ", ".join(declared(kind).word for kind in WorkKind)
+_WORK = ", ".join(row.word for row in kinds() if not row.command)
 _EXAMPLES = textwrap.fill(f"Examples of work ({_WORK}; turning-now is turned, now):", 99)
 
 
@@ -54,6 +55,7 @@ like a slip, the command asks, writes nothing down, and exits with 1; --again ta
 \b
 {_EXAMPLES}
   heaptender log turned p1 --at "20 min ago" --by Ann
+  heaptender log built p1 "3 bags of leaves and 2 barrows of stable litter"
   heaptender log watered p1 40 L --at "yesterday 6pm"
   heaptender log fed b1 --amount 2 --measure kg
   heaptender log added p1 2 buckets --what "coffee grounds" --from "a kitchen"
@@ -103,6 +105,7 @@ List entries, take one back, correct one, by number (a place alone means its new
 @click.option(
     "--what", "what_came", metavar="MATERIAL", help="Which material, batch or harvest came in, was used or screened."
 )
+@click.option("--parts", metavar="PARTS", help='What was thrown together: "3 bags of leaves and 2 barrows of litter".')
 @click.option("--from", "origin", metavar="WHOM", help="Where it came from, or from when (away).")
 @click.option("--spot", metavar="SPOT", help="Where in the place, by the site's own names.")
 @click.option("--risk", metavar="WORDS", multiple=True, help=f"Its risks: {', '.join(RISKS)} (delivery).")
@@ -142,6 +145,8 @@ def command(config_file: Path | None, as_json: bool, what: str, where: str, rest
     if what == "list":
         return show_list(configuration, where, rest, given, as_json=as_json)
     kind = typed_words().get(what)
+    if kind is not None and declared(kind).command:
+        raise MisuseError(f'"{what}" is written down by `heaptender {declared(kind).command}`.')
     if not where and not (kind is not None and declared(kind).of_yard):
         raise MisuseError(f"Where? Name the pile or bin, such as `heaptender log {what} {_some_place(configuration)}`.")
     entries = _entries(configuration, what, where, rest, given)
@@ -228,11 +233,23 @@ def _entries(
         return [taken(configuration, place, rest, given, now if at is None else at)]
     if rest:
         # The amount may follow the place (`log watered p1 40 L`), and so may the text of a note.
-        name = "note" if what == "note" else "amount"
+        text = " ".join(rest)
+        name = "note" if what == "note" else "parts" if _names_parts(kind, text) else "amount"
         if given[name] or (kind is not None and declared(kind).sights):
             _text(what, rest, 0)
-        given[name] = " ".join(rest)
+        given[name] = text
     return [work_entry(settings, what, place, given, now if at is None else at)]
+
+
+def _names_parts(kind: WorkKind | None, text: str) -> bool:
+    """Return whether the words after the place name materials (`3 bags of leaves`), and not an amount alone."""
+    if kind is None or "parts" not in declared(kind).fields:
+        return False
+    try:
+        parse_amount(text)
+    except ValueError:
+        return len(text.split()) > 2 or "=" in text
+    return False
 
 
 def _amended(

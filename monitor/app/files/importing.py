@@ -28,9 +28,8 @@ from monitor.model.readings import is_hand
 from monitor.model.settings import Settings
 from monitor.model.times import YEAR_2000_MS, show_time
 from monitor.model.units import UNITS_OF, Quantity
-from monitor.model.work import Work
+from monitor.model.work import COLUMNS, Work
 from monitor.model.work_entry import figures_understood
-from monitor.model.work_kinds import FIGURES
 from monitor.recordings import (
     RECORDING,
     Kind,
@@ -284,10 +283,7 @@ def _key(work: Work) -> tuple[object, ...]:
     # Amounts are compared by meaning: `5lb` equals 5 with the measure lb.
     amount = known_amount(work.amount, work.measure, work.unit)
     much = None if amount is None else (amount.number, amount.unit or amount.measure)
-    return (work.time, work.place, work.kind, work.to, work.batch, work.probe, much, work.by, work.note, work.what,
-            work.source, work.spot, work.worms, work.cocoons, work.smell, work.squeeze, work.risk, work.refused,
-            work.contact, work.start, work.end,
-            *(getattr(work, name) for name in FIGURES))  # fmt: skip
+    return (much, *(getattr(work, name) for name in COLUMNS if name not in ("entered", "amount", "measure", "unit")))
 
 
 def _helpings(items: Sequence[_T], size: int) -> Iterator[Sequence[_T]]:

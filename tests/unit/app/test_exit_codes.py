@@ -41,6 +41,8 @@ NEEDS_CONFIGURATION = {
     "feeding": (),
     "bed": (),
     "harvest": (),
+    "stock": (),
+    "lots": (),
     "log": ("turned", "p1"),
     "export": ("readings",),
     "import": ("readings.csv",),

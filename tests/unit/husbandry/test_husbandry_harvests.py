@@ -1,7 +1,5 @@
 """Which screening belongs to which harvest, and what went back from it."""
 
-from zoneinfo import ZoneInfo
-
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -9,8 +7,7 @@ from monitor.husbandry import harvests_of
 from monitor.model.times import DAY_MS, HOUR_MS, parse_time
 from monitor.model.work import Work, WorkKind
 
-EAST = ZoneInfo("America/New_York")
-T0 = parse_time("2026-07-05T03:00:00Z")  # still 4 July in New York
+T0 = parse_time("2026-07-05T03:00:00Z")
 BINS = ("b1", "b2")
 
 
@@ -22,41 +19,44 @@ def screened(day, what="", place="b1"):
     return Work(time=T0 + int(day * DAY_MS), place=place, kind=WorkKind.SCREENED, what=what)
 
 
-def test_a_harvest_is_known_by_its_bin_and_the_local_day():
-    works = [harvested(0.5), harvested(), harvested(0.1, "b2"), harvested(0.51)]
-    found, _ = harvests_of(works, BINS, EAST)
-    assert [one.id for one in found] == ["b1-2026-07-04", "b2-2026-07-05", "b1-2026-07-05", "b1-2026-07-05-2"]
+def of(*works):
+    return harvests_of(list(enumerate(works, 1)), BINS)
+
+
+def test_a_harvest_is_known_by_the_number_of_its_entry():
+    found, _ = of(harvested(0.5), harvested(), harvested(0.1, "b2"))
+    assert [one.id for one in found] == ["h2", "h3", "h1"]
 
 
 def test_a_screening_is_of_the_harvest_it_names_else_of_the_newest_of_its_bin():
-    named, unnamed = screened(4, "B1-2026-07-04"), screened(5)
+    named, unnamed = screened(4, "H1"), screened(5)
     other, early = screened(5, place="b2"), screened(-1)
-    (first, second), strays = harvests_of([harvested(), harvested(3), named, unnamed, other, early], BINS, EAST)
+    (first, second), strays = of(harvested(), harvested(3), named, unnamed, other, early)
     assert (first.screenings, second.screenings) == ([named], [unnamed])
     assert strays == [early, other], "nothing was harvested there before"
-    _, strays = harvests_of([harvested(), screened(1, "b1-2026-07-09"), screened(1, "p1-2026-07-01", "p1")], BINS, EAST)
-    assert [one.what for one in strays] == ["b1-2026-07-09"], "a heap's own is no harvest's"
+    _, strays = of(harvested(), screened(1, "h9"), screened(1, "p1-2026-07-01", "p1"))
+    assert [one.what for one in strays] == ["h9"], "a heap's own is no harvest's"
 
 
 def test_fines_are_screened_again_when_they_are_named_or_have_rested():
-    goes = [screened(1), screened(2), screened(28.9), screened(29), screened(3, "fines b1-2026-07-04")]
-    ((one,), strays) = harvests_of([harvested(), *goes], BINS, EAST)
+    goes = [screened(1), screened(2), screened(28.9), screened(29), screened(3, "fines h1"), screened(3.5, "h1/fines")]
+    ((one,), strays) = of(harvested(), *goes)
     assert [work.time for work in one.screenings] == [goes[0].time, goes[1].time, goes[2].time]
-    assert [work.time for work in one.again] == [goes[4].time, goes[3].time]
+    assert [work.time for work in one.again] == [goes[4].time, goes[5].time, goes[3].time]
     assert strays == []
 
 
-def test_what_went_back_names_the_harvest_as_its_origin():
-    def bedded(what, source):
+def test_what_went_back_names_its_part_or_the_harvest_as_its_origin():
+    def bedded(what, source=""):
         return Work(time=T0 + HOUR_MS, place="b2", kind=WorkKind.BEDDED, what=what, source=source)
 
-    back = [bedded("Middle", "b1-2026-07-04"), bedded("worms", "B1-2026-07-04")]
-    others = [bedded("straw", "b1-2026-07-04"), bedded("overs", ""), bedded("overs", "b1-2026-07-09")]
-    ((one,), _) = harvests_of([harvested(), *back, *others], BINS, EAST)
+    back = [bedded("Middle", "h1"), bedded("worms", "H1"), bedded("h1/overs"), bedded("overs of h1")]
+    others = [bedded("straw", "h1"), bedded("overs"), bedded("overs", "h9"), bedded("h9/overs"), bedded("h1")]
+    ((one,), _) = of(harvested(), *back, *others)
     assert one.returned == back
 
 
-texts = st.sampled_from(["", "b1-2026-07-04", "fines b1-2026-07-04", "nothing", "  "])
+texts = st.sampled_from(["", "h1", "fines h2", "nothing", "h3/overs", "  "])
 works = st.builds(
     Work,
     time=st.integers(T0 - DAY_MS, T0 + 60 * DAY_MS),
@@ -69,7 +69,7 @@ works = st.builds(
 
 @given(st.lists(works, max_size=12))
 def test_every_screening_at_a_bin_is_somewhere_once_and_ids_are_unique(log):
-    found, strays = harvests_of(log, BINS, EAST)
+    found, strays = of(*log)
     ids = [one.id for one in found]
     assert len(set(ids)) == len(ids) == sum(one.kind is WorkKind.HARVESTED for one in log)
     placed = [*strays, *(work for one in found for work in (*one.screenings, *one.again))]

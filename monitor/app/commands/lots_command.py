@@ -1,0 +1,239 @@
+"""`lots`: makes lots out of harvests and heaps, says what is in one and who has it, and writes down what was given out."""
+
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from monitor.app.console.options import config_option, json_option, print_json
+from monitor.model.errors import MisuseError
+from monitor.model.work import WorkKind
+
+if TYPE_CHECKING:
+    from monitor.app.console.measures import Measures
+    from monitor.app.stock import HeatsOfHeaps
+    from monitor.configuration import Configuration
+    from monitor.material import MaterialRecord
+
+_at = click.option("--at", metavar="TIME", help="When it was: 14:05, yesterday 18:00, or RFC 3339.")
+_by = click.option("--by", metavar="NAME", help="Who did it.")
+_note = click.option("--note", metavar="TEXT", help="Anything else.")
+_again = click.option("--again", is_flag=True, help="Take the entry as it is, without asking.")
+
+
+@click.group(invoke_without_command=True)
+@config_option
+@json_option
+@click.pass_context
+def command(context: click.Context, config_file: Path | None, as_json: bool) -> int:
+    """List the lots of castings and compost, make one, give it out, and trace what is in it.
+
+    Without a word, list all lots with what is left and what may be said of them.
+
+    \b
+    Examples:
+      heaptender lots make h31/fines --by Ann
+      heaptender lots test lot-b1-2026-11-05 "bean test" passed
+      heaptender lots give lot-b1-2026-11-05 "20 lb" --to "the school garden"
+      heaptender lots trace lot-b1-2026-11-05
+      heaptender lots recall d14
+    """
+    if context.invoked_subcommand is not None:
+        return 0
+    with _opened(config_file) as yard:
+        from monitor.app.stock import list_lines, trace_json  # noqa: PLC0415 (so that --help stays quick)
+
+        sheets = [yard.sheet(lot.id) for lot in yard.lots()]
+        if as_json:
+            print_json([trace_json(one) for one in sheets])
+        else:
+            yard.say(list_lines(sheets, yard.configuration.settings, yard.measures))
+    return 0
+
+
+@command.command()
+@click.argument("sources", nargs=-1, required=True)
+@click.option("--amount", metavar="N", help="How much of a single source: 30 kg. Otherwise all that is left of it.")
+@_at
+@_by
+@_note
+@_again
+@config_option
+@json_option
+def make(sources: tuple[str, ...], config_file: Path | None, as_json: bool, **given: Any) -> int:
+    """Make a lot out of harvests (h31), their fractions (h31/fines), or heaps, which are named as the record names them."""
+    from monitor.app.stock import lot_id, source_named  # noqa: PLC0415
+
+    if given["amount"] and len(sources) > 1:
+        raise MisuseError("--amount goes with a single source; of several, all that is left goes into the lot.")
+    with _opened(config_file) as yard:
+        nodes = [source_named(yard.record, one, yard.configuration.settings) for one in sources]
+        id_ = lot_id(yard.record, nodes, yard.instant(given["at"]), yard.configuration.settings)
+    return _write_down(
+        yard.configuration, WorkKind.LOT, {**given, "what": ", ".join(one.id for one in nodes), "lot": id_}, as_json
+    )
+
+
+@command.command()
+@click.argument("lot")
+@click.argument("amount")
+@click.option("--to", "receiver", required=True, metavar="WHOM", help="Who got it.")
+@click.option("--price", metavar="PRICE", help="What they paid, such as 12 or 12.50 EUR.")
+@_at
+@_by
+@_note
+@_again
+@config_option
+@json_option
+def give(lot: str, amount: str, config_file: Path | None, as_json: bool, **given: Any) -> int:
+    """Write down that somebody got some of a lot."""
+    from monitor.app.stock import doubts_of_giving  # noqa: PLC0415
+
+    with _opened(config_file) as yard:
+        sheet = yard.sheet(lot)
+        doubt = doubts_of_giving(sheet, amount, yard.configuration, yard.measures)
+    if doubt and not given["again"]:
+        click.echo(f"Not written down yet. {doubt}\nIf that is right, enter it again with --again.", err=True)
+        return 1
+    return _write_down(yard.configuration, WorkKind.GIVEN, {**given, "amount": amount, "lot": sheet.node.id}, as_json)
+
+
+@command.command()
+@click.argument("lot")
+@click.argument("test")
+@click.argument("result", type=click.Choice(["passed", "failed"]))
+@_at
+@_by
+@_note
+@_again
+@config_option
+@json_option
+def test(lot: str, test: str, result: str, config_file: Path | None, as_json: bool, **given: Any) -> int:
+    """Write down the result of a test of a lot, such as a bean test against weed killer."""
+    with _opened(config_file) as yard:
+        sheet = yard.sheet(lot)
+    return _write_down(
+        yard.configuration, WorkKind.TESTED, {**given, "lot": sheet.node.id, "test": test, "result": result}, as_json
+    )
+
+
+@command.command()
+@click.argument("lot")
+@config_option
+@json_option
+def trace(lot: str, config_file: Path | None, as_json: bool) -> int:
+    """Show everything that went into a lot or may have, with heat and risks, and who has some of it."""
+    from monitor.app.stock import trace_json, trace_lines  # noqa: PLC0415
+
+    with _opened(config_file) as yard:
+        sheet = yard.sheet(lot)
+        if as_json:
+            print_json(trace_json(sheet))
+        else:
+            yard.say(trace_lines(sheet, yard.record, yard.configuration.settings, yard.measures))
+    return 0
+
+
+@command.command()
+@click.argument("id_", metavar="ID")
+@click.option("--since", metavar="TIME", help="Only what left it from then on.")
+@config_option
+@json_option
+def recall(id_: str, since: str | None, config_file: Path | None, as_json: bool) -> int:
+    """Show every lot that has, or may have, something of a delivery, heap, bed or harvest, and the people who got it.
+
+    A bin's id means all that ever came out of that bin. Exit 1 if any lot has something of it.
+    """
+    from monitor.app.stock import nodes_named, recall_json, recall_lines, recalled  # noqa: PLC0415
+
+    with _opened(config_file) as yard:
+        nodes = nodes_named(yard.record, id_, yard.configuration.settings)
+        lots, others = recalled(yard.record, nodes, yard.instant(since) if since else None)
+        found = [(one, yard.sheet(one.node.id)) for one in lots]
+        if as_json:
+            print_json(recall_json(found))
+        else:
+            yard.say(recall_lines(nodes, found, others, yard.configuration.settings, yard.measures))
+    return 1 if found else 0
+
+
+@command.command()
+@click.argument("lot")
+@config_option
+def label(lot: str, config_file: Path | None) -> int:
+    """Print the words of a lot's label, as they follow from the record."""
+    from monitor.app.stock import label_lines  # noqa: PLC0415
+
+    with _opened(config_file) as yard:
+        site = yard.configuration.settings.site.name
+        yard.say(label_lines(yard.sheet(lot), site, yard.configuration.settings, yard.measures))
+    return 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Yard:
+    """The opened record, with all that the sheets of lots need."""
+
+    configuration: "Configuration"
+    record: "MaterialRecord"
+    heats: "HeatsOfHeaps"
+    measures: "Measures"
+    instant: Callable[[str | None], int]
+
+    def lots(self) -> list[Any]:
+        from monitor.material import NodeKind  # noqa: PLC0415
+
+        return self.record.graph.nodes(NodeKind.LOT)
+
+    def sheet(self, name: str) -> Any:
+        from monitor.app.stock import lot_named, lot_sheet  # noqa: PLC0415
+
+        return lot_sheet(self.record, lot_named(self.record, name), self.heats, self.configuration.lot_tests)
+
+    def say(self, lines: Iterator[str]) -> None:
+        from monitor.app.console.harmless import harmless  # noqa: PLC0415
+
+        for line in lines:
+            click.echo(harmless(line))
+
+
+@contextmanager
+def _opened(config_file: Path | None) -> Iterator[_Yard]:
+    from monitor.app.console.measures import Measures  # noqa: PLC0415
+    from monitor.app.console.time_words import parse_when  # noqa: PLC0415
+    from monitor.app.stock import HeatsOfHeaps, material_record  # noqa: PLC0415
+    from monitor.app.yard.in_force import load_or_in_force  # noqa: PLC0415
+    from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415
+    from monitor.model.work_entry import is_us  # noqa: PLC0415
+
+    configuration = load_or_in_force(config_file)
+    now = time.time_ns() // 1_000_000
+    zone = configuration.settings.site.time_zone
+    with yard_view(configuration) as view:
+        yield _Yard(
+            configuration,
+            material_record(view, configuration),
+            HeatsOfHeaps(view, configuration, now),
+            Measures(is_us(configuration.settings), configuration.containers),
+            lambda text: now if text is None else parse_when(text, now, zone, "--at"),
+        )
+
+
+def _write_down(configuration: "Configuration", kind: WorkKind, given: Mapping[str, Any], as_json: bool) -> int:
+    from monitor.app.stock import write_down  # noqa: PLC0415
+
+    taken = write_down(configuration, kind, given)
+    if taken.question:
+        click.echo(f"Not written down yet. {taken.question}\nIf that is right, enter it again with --again.", err=True)
+        return 1
+    if as_json:
+        print_json({"number": taken.number, "lot": given["lot"]})
+    else:
+        click.echo(
+            f"Written down as {taken.number}: {taken.words}. (To take it back: heaptender log undo {taken.number}.)"
+        )
+    return 0

@@ -1,0 +1,88 @@
+"""Writes down what is done with lots: made, tested, given out; each is an entry of the log like any other."""
+
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from monitor.app.console.measures import Measures
+from monitor.app.console.time_words import parse_when
+from monitor.app.entries.entries import work_entry
+from monitor.app.entries.entry_log import entry_log, number_of
+from monitor.app.loop.asking import ask
+from monitor.app.stock.lot_sheets import LotSheet
+from monitor.app.stock.yard_material import scales_of
+from monitor.configuration import Configuration
+from monitor.journal import open_reader
+from monitor.material import CASTINGS
+from monitor.model.amounts import parse_amount
+from monitor.model.errors import MisuseError
+from monitor.model.settings import YARD
+from monitor.model.work import WorkKind
+from monitor.model.work_entry import is_us
+from monitor.model.work_kinds import declared
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenDown:
+    """The outcome: the entry's number and words, or the question that stands before it."""
+
+    number: int | None = None
+    words: str = ""
+    question: str = ""
+
+
+def write_down(configuration: Configuration, kind: WorkKind, given: Mapping[str, Any]) -> WrittenDown:
+    """Write an entry of a lot down.
+
+    Args:
+        configuration: The configuration.
+        kind: The kind of entry.
+        given: Its fields by name, beside `at` and `again`.
+
+    Returns:
+        Its number and words; or a question, and nothing is written down.
+
+    Raises:
+        MisuseError: A field is wrong, or the time lies ahead.
+    """
+    now, settings = time.time_ns() // 1_000_000, configuration.settings
+    at = now if given.get("at") is None else parse_when(given["at"], now, settings.site.time_zone, "--at")
+    if at > now:
+        raise MisuseError("--at lies in the future; only what was done can be written down.")
+    fields = {name: value for name, value in given.items() if name not in ("at", "again") and value}
+    entry = work_entry(settings, declared(kind).word, YARD, fields, at)
+    taken = ask(configuration, entry.kind, entry.payload, again=bool(given.get("again")))
+    if taken.question or taken.at is None:
+        return WrittenDown(question=taken.question or "That was written down already.")
+    with open_reader(configuration.data) as store:
+        number = number_of(entry_log(store, [*settings.piles, *settings.bins]), taken.at)
+    return WrittenDown(number, entry.words)
+
+
+def doubts_of_giving(sheet: LotSheet, amount: str, configuration: Configuration, measures: Measures) -> str:
+    """Return the doubts about giving some of a lot out, as a question; "" if there are none.
+
+    Args:
+        sheet: The lot.
+        amount: The amount, as typed.
+        configuration: The configuration, for its containers.
+        measures: The yard's measures.
+
+    Raises:
+        MisuseError: The amount cannot be understood.
+    """
+    try:
+        much = parse_amount(amount, us=is_us(configuration.settings))
+    except ValueError as fault:
+        raise MisuseError(f"{fault}.") from None
+    doubts = []
+    if sheet.held:
+        doubts.append(f"{sheet.node.id} is held back: {'; '.join(sheet.held)}.")
+    if sheet.risks:
+        named = "; ".join(f"{risk} by {', '.join(nodes)}" for risk, nodes in sheet.risks.items())
+        doubts.append(f"It carries a risk: {named}.")
+    mass = scales_of(configuration).weigh(CASTINGS, much)
+    if mass is not None and sheet.left_g is not None and mass.wet_g > sheet.left_g:
+        doubts.append(f"Only {measures.mass(max(0, sheet.left_g))} of it is left.")
+    return " ".join(doubts)

@@ -1,0 +1,150 @@
+"""Gathers what the record knows of a lot: what went in, what may be said of heat, what holds it back, who has it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from monitor.app.cases import Asked, known_rule
+from monitor.app.cases.from_store import rule_of_batch, store_case
+from monitor.app.yard.yard_view import YardView
+from monitor.certificate import judge_case
+from monitor.configuration import Configuration
+from monitor.material import (
+    HeatStatus,
+    MaterialRecord,
+    Node,
+    NodeKind,
+    Tally,
+    TracedInput,
+    Treated,
+    held_back,
+    trace_lot,
+    treated,
+)
+from monitor.model.errors import MisuseError
+from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import declared
+
+PASSED, FAILED = "passed", "failed"
+"""The results of a test of a lot."""
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A part of a lot that one person got."""
+
+    entry: int
+    work: Work
+    wet_g: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class LotSheet:
+    """A lot.
+
+    Attributes:
+        node: Its node in the graph.
+        made: The entry that made it.
+        number: That entry's number.
+        mass: What went into it.
+        left_g: What is left of it, g; None if an amount is unknown.
+        inputs: All that went in, or may have.
+        treated: What may be said of heat.
+        records: The heaps whose records say so.
+        risks: The risks of its inputs, each with the deliveries that brought it.
+        held: Why it is held back; empty: it may go out.
+        tests: Its tests, newest last.
+        given: Who has some of it, in order of time.
+    """
+
+    node: Node
+    made: Work
+    number: int
+    mass: Tally
+    left_g: int | None
+    inputs: Sequence[TracedInput]
+    treated: Treated
+    records: Sequence[str]
+    risks: dict[str, list[str]]
+    held: Sequence[str]
+    tests: Sequence[Work]
+    given: Sequence[Given]
+
+
+class HeatsOfHeaps:
+    """Tells the heat status of heaps at an instant, each by its own rule and record, and remembers it."""
+
+    def __init__(self, view: YardView, configuration: Configuration, now: int) -> None:
+        self._view, self._configuration, self._now = view, configuration, now
+        self._known: dict[tuple[str, int], HeatStatus] = {}
+
+    def __call__(self, node: Node, at: int) -> HeatStatus:
+        """Return the heat status of a heap at an instant (UTC ms); raw if nothing proves more."""
+        key = (node.id, at)
+        if key not in self._known:
+            self._known[key] = self._judged(node.id, at)
+        return self._known[key]
+
+    def _judged(self, batch: str, at: int) -> HeatStatus:
+        if batch not in self._view.engine.state.batches.batches:
+            return HeatStatus.RAW
+        rule, kept = rule_of_batch(self._view, batch)
+        try:
+            known = known_rule(rule, self._configuration, kept)
+            case = store_case(self._view, batch, known, Asked(now=self._now, as_of=min(at, self._now)))
+            return judge_case(case).heat_status
+        except MisuseError:
+            return HeatStatus.RAW  # it has no rule, or there is no reading of it by then
+
+
+def lot_named(record: MaterialRecord, name: str) -> Node:
+    """Return the lot of an id.
+
+    Raises:
+        MisuseError: There is none; the message names the newest lots.
+    """
+    lots = record.graph.nodes(NodeKind.LOT)
+    found = next((one for one in lots if one.id.casefold() == name.strip().casefold()), None)
+    if found is None:
+        newest = ", ".join(one.id for one in reversed(lots[-3:]))
+        right = f"the newest are {newest}" if lots else "there is none yet: `heaptender lots make` begins one"
+        raise MisuseError(f'There is no lot "{name}"; {right}.')
+    return found
+
+
+def lot_sheet(record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: Sequence[str]) -> LotSheet:
+    """Return the sheet of a lot.
+
+    Args:
+        record: The graph and the log.
+        lot: The lot.
+        heat_of: Tells the heat status of heaps.
+        wanted: The tests that the site asks for.
+    """
+    graph, into = record.graph, record.graph.into[lot]
+    inputs = trace_lot(graph, lot, heat_of, lambda entry: declared(record.entries[entry].kind).feeds)
+    said, records = treated(inputs)
+    tests = [work for work in record.entries.values() if work.kind is WorkKind.TESTED and work.lot == lot.id]
+    mass, out = Tally.wet(into), Tally.wet(graph.out_of.get(lot, ()))
+    risks: dict[str, list[str]] = {}
+    for one in inputs:
+        for risk in one.risks:
+            if risk != "none":
+                risks.setdefault(risk, []).append(one.found.node.id)
+    return LotSheet(
+        node=lot,
+        made=record.entries[into[0].entry],
+        number=into[0].entry,
+        mass=mass,
+        left_g=None if mass.unknown or out.unknown else mass.known_g - out.known_g,
+        inputs=inputs,
+        treated=said,
+        records=records,
+        risks=risks,
+        held=held_back(wanted, {work.test.casefold(): work.result == PASSED for work in tests}),
+        tests=tests,
+        given=[
+            Given(move.entry, record.entries[move.entry], move.wet_g)
+            for move in graph.out_of.get(lot, ())
+            if move.target.kind is NodeKind.GIVEN
+        ],
+    )

@@ -1,0 +1,237 @@
+"""Lots in words and as JSON: the sheet of one, its label's words, all that went in, and who has something of a bad delivery."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+from monitor.app.console.measures import Measures
+from monitor.app.stock.lot_sheets import Given, LotSheet
+from monitor.app.yard.effect_words import local_time
+from monitor.material import MaterialRecord, Node, NodeKind, Outcome, TracedInput, Treated
+from monitor.model.settings import Settings
+from monitor.model.times import show_time
+from monitor.model.work_words import amount_said
+
+OPENING = (
+    "Open the bag outdoors or in a well-aired place and away from the face, keep it damp, and wash your hands: compost and "
+    "castings carry moulds and bacteria, at times Legionella. People with a weak immune system or lungs let others do it."
+)
+PERMIT = "A record of heat is evidence and no permit; what may be sold, and how it is labelled, local rules decide."
+HERBICIDE = "Weed killer can outlast a heap: sow beans in some of it before it goes onto beds."
+
+
+def treated_words(sheet: LotSheet) -> str:
+    """Return the label's words on heat: only what the record proves."""
+    records = f"record{'s' if len(sheet.records) > 1 else ''} {', '.join(sheet.records)}"
+    return {
+        Treated.ALL: f"All inputs heat treated ({records})",
+        Treated.BEDDING: f"Bedding heat treated ({records}); food added later was not",
+        Treated.PART: f"Heat treated in part ({records}); the rest was not",
+        Treated.NOTHING: "Not heat treated, as far as anything is recorded",
+        Treated.UNKNOWN: "Nothing is recorded of what went in",
+    }[sheet.treated]
+
+
+def status_of(sheet: LotSheet) -> str:
+    """Return the state of a lot in a word: `held back`, `all given out`, or `may go out`."""
+    if sheet.held:
+        return "held back"
+    return "all given out" if sheet.left_g is not None and sheet.left_g <= 0 and sheet.given else "may go out"
+
+
+def list_lines(sheets: Sequence[LotSheet], settings: Settings, measures: Measures) -> Iterator[str]:
+    """Yield a line for each lot.
+
+    Args:
+        sheets: The lots.
+        settings: The settings in force.
+        measures: The yard's measures.
+    """
+    if not sheets:
+        yield 'There is no lot yet. A harvest becomes one: heaptender lots make h31, or heaptender lots make "h31/fines".'
+    for sheet in sheets:
+        yield f"{sheet.node.id}: {_left(sheet, measures)}, {status_of(sheet)}{_why(sheet)}"
+        yield f"    made {local_time(sheet.made.time, settings)}; {treated_words(sheet)[:1].lower()}{treated_words(sheet)[1:]}"
+
+
+def trace_lines(sheet: LotSheet, record: MaterialRecord, settings: Settings, measures: Measures) -> Iterator[str]:
+    """Yield the lines of a lot's sheet: what went in, what may be said of it, and who has it.
+
+    Args:
+        sheet: The lot.
+        record: The graph and the log.
+        settings: The settings in force.
+        measures: The yard's measures.
+    """
+    made = local_time(sheet.made.time, settings)
+    yield f"{sheet.node.id}, made {made}: {_left(sheet, measures)}, {status_of(sheet)}{_why(sheet)}"
+    yield f"{treated_words(sheet)}."
+    for risk, nodes in sheet.risks.items():
+        yield f"Risk: {risk}, by {', '.join(nodes)}."
+    for certain, head in ((True, "It contains"), (False, "It may contain")):
+        some = [one for one in sheet.inputs if one.found.certain is certain]
+        if some:
+            yield f"{head}:"
+            for one in some:
+                yield f"  {_input(one, record, settings, measures)}"
+    if not sheet.inputs:
+        yield "Nothing is recorded of what went into it."
+    for work in sheet.tests:
+        note = f" ({work.note})" if work.note else ""
+        yield f"{work.test}: {work.result}, {local_time(work.time, settings)}{note}"
+    yield from _given_lines(sheet.given, settings, measures)
+
+
+def recall_lines(
+    nodes: Sequence[Node],
+    lots: Sequence[tuple[Outcome, LotSheet]],
+    others: Iterable[Outcome],
+    settings: Settings,
+    measures: Measures,
+) -> Iterator[str]:
+    """Yield the lots that have, or may have, something of some nodes, who has them, and what else has some of it.
+
+    Args:
+        nodes: What is asked about.
+        lots: The lots, each with its sheet.
+        others: Everything else that came of it and is no lot.
+        settings: The settings in force.
+        measures: The yard's measures.
+    """
+    asked = ", ".join(one.id for one in nodes)
+    there = [
+        one for one in others if one.node.kind in (NodeKind.BATCH, NodeKind.BED, NodeKind.HARVEST, NodeKind.FRACTION)
+    ]
+    if there:
+        words = ", ".join(one.node.id if one.certain else f"{one.node.id} (may have)" for one in there)
+        yield f"{asked} went into {words}."
+    if not lots:
+        yield f"No lot has anything of {asked}, by the record."
+        return
+    people = sorted({given.work.receiver for _, sheet in lots for given in sheet.given})
+    if people:
+        yield f"Tell {', '.join(people)}."
+    for outcome, sheet in lots:
+        has = "has some of it" if outcome.certain else "may have some of it"
+        own = "" if outcome.node in nodes else f" {has},"
+        yield f"{sheet.node.id}{own} {_left(sheet, measures)}"
+        yield from _given_lines(sheet.given, settings, measures)
+
+
+def label_lines(sheet: LotSheet, name: str, settings: Settings, measures: Measures) -> Iterator[str]:
+    """Yield the words of a lot's label.
+
+    Args:
+        sheet: The lot.
+        name: The name of the yard.
+        settings: The settings in force.
+        measures: The yard's measures.
+    """
+    made_of = sorted({one.found.node.kind for one in sheet.inputs})
+    what = "Worm castings" if NodeKind.BED in made_of or NodeKind.HARVEST in made_of else "Compost"
+    yield f"{what}, {sheet.node.id}"
+    yield name or "(the yard's name: site.name in the configuration)"
+    yield f"Made {local_time(sheet.made.time, settings)}; {measures.mass(sheet.mass.known_g)} in the lot"
+    yield f"{treated_words(sheet)}."
+    if "herbicide" in sheet.risks:
+        yield HERBICIDE
+    yield OPENING
+    yield PERMIT
+
+
+def trace_json(sheet: LotSheet) -> dict[str, Any]:
+    """Return a lot as plain JSON, the shape that scripts rely on; masses in kg."""
+    return {
+        "lot": sheet.node.id,
+        "status": status_of(sheet),
+        "held": list(sheet.held),
+        "made": show_time(sheet.made.time),
+        "treated": sheet.treated.value,
+        "records": list(sheet.records),
+        "words": treated_words(sheet),
+        "inputs": [
+            {
+                "kind": one.found.node.kind.value,
+                "id": one.found.node.id,
+                "certain": one.found.certain,
+                "heat_status": None if one.heat is None else one.heat.value,
+                "risks": [risk for risk in one.risks if risk != "none"],
+                "dry_kg": _kg(one.found.dry_g),
+            }
+            for one in sheet.inputs
+        ],
+        "tests": [{"test": one.test, "result": one.result, "time": show_time(one.time)} for one in sheet.tests],
+        **_given_json(sheet),
+    }
+
+
+def recall_json(lots: Sequence[tuple[Outcome, LotSheet]]) -> dict[str, Any]:
+    """Return the lots of a recall as plain JSON, the shape that scripts rely on; masses in kg."""
+    return {
+        "lots": [{"lot": sheet.node.id, "certain": outcome.certain, **_given_json(sheet)} for outcome, sheet in lots]
+    }
+
+
+def _given_json(sheet: LotSheet) -> dict[str, Any]:
+    return {
+        "left_kg": _kg(sheet.left_g),
+        "given": [
+            {"to": one.work.receiver, "time": show_time(one.work.time), "kg": _kg(one.wet_g), "price": one.work.price}
+            for one in sheet.given
+        ],
+    }
+
+
+def _kg(grams: int | None) -> float | None:
+    return None if grams is None else grams / 1000
+
+
+def _left(sheet: LotSheet, measures: Measures) -> str:
+    if sheet.left_g is None:
+        return "nobody knows how much is left"
+    if sheet.left_g < 0:
+        return f"{measures.mass(-sheet.left_g)} more was given out than went in"
+    return f"{measures.mass(sheet.left_g)} of {measures.mass(sheet.mass.known_g)} left"
+
+
+def _why(sheet: LotSheet) -> str:
+    return f" ({'; '.join(sheet.held)})" if sheet.held else ""
+
+
+def _given_lines(given: Sequence[Given], settings: Settings, measures: Measures) -> Iterator[str]:
+    for one in given:
+        much = amount_said(one.work) or ("an unknown amount" if one.wet_g is None else measures.mass(one.wet_g))
+        price = f" for {one.work.price}" if one.work.price else ""
+        yield f"  {one.work.receiver}: {much}{price}, {local_time(one.work.time, settings)}"
+
+
+def _input(one: TracedInput, record: MaterialRecord, settings: Settings, measures: Measures) -> str:
+    node = one.found.node
+    words = _named(node, record)
+    if one.found.dry_g:
+        words += f", {measures.mass(one.found.dry_g)} dry"
+    if one.heat is not None:
+        words += f", {_HEAT[one.heat.value]}"
+        if one.shielded:
+            words += " when it came in, heated since"
+    risks = [risk for risk in one.risks if risk != "none"]
+    if risks:
+        words += f", risk: {', '.join(risks)}"
+    return f"{words}, until {local_time(one.found.until, settings)}" if node.kind is NodeKind.BED else words
+
+
+_HEAT = {
+    "raw": "not heated",
+    "running": "not hot for long enough",
+    "met": "heat treated",
+    "void": "raw material came in since",
+}
+
+
+def _named(node: Node, record: MaterialRecord) -> str:
+    if node.kind is NodeKind.DELIVERY:
+        work = record.entries[int(node.id[1:])]
+        whom = f" from {work.source}" if work.source else ""
+        return f"{node.id}: {work.what}{whom}"
+    if node.kind is NodeKind.UNRECORDED:
+        return f"{node.id or 'material'} of which no delivery is written down"
+    return f"{node.kind.value} {node.id}"

@@ -1,0 +1,122 @@
+"""The yard's stock in words and as JSON: what is there, what spoils first, and what the record does not add up to."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from monitor.app.console.measures import Measures
+from monitor.material import MaterialRecord, Shelf
+from monitor.mix import Feedstock
+from monitor.model.times import DAY_MS, show_time
+
+
+def shelves_in_order(record: MaterialRecord, feedstocks: dict[str, Feedstock]) -> list[Shelf]:
+    """Return the materials that ever came in or are short, what spoils first in front, then by the age of the oldest delivery.
+
+    Args:
+        record: The graph and the stock.
+        feedstocks: The known feedstocks, by their names in small letters.
+    """
+
+    def order(shelf: Shelf) -> tuple[bool, bool, int]:
+        known = feedstocks.get(shelf.material.casefold())
+        there = shelf.open
+        return not there, known is None or not known.spoils, there[0].time if there else 0
+
+    return sorted((one for one in record.shelves.values() if one.deliveries or one.short_g), key=order)
+
+
+def stock_lines(
+    record: MaterialRecord, feedstocks: dict[str, Feedstock], measures: Measures, now: int
+) -> Iterator[str]:
+    """Yield the lines that answer `stock`.
+
+    Args:
+        record: The graph and the stock.
+        feedstocks: The known feedstocks, by their names in small letters.
+        measures: The yard's measures.
+        now: The present, UTC ms.
+    """
+    shelves = shelves_in_order(record, feedstocks)
+    if not shelves:
+        yield (
+            'Nothing is in stock by the record. Write down what comes in: heaptender log delivery "stable litter" '
+            '"2 barrows" --from "the stable".'
+        )
+        return
+    for shelf in shelves:
+        known = feedstocks.get(shelf.material.casefold())
+        spoils = ", use it first: it rots" if known is not None and known.spoils and shelf.open else ""
+        yield f"{shelf.material}: {_how_much(shelf, measures)}{spoils}"
+        for one in shelf.open:
+            mass = "an amount that nobody can weigh" if one.wet_g is None else measures.mass(one.wet_g)
+            work = record.entries.get(_number(one.node.id))
+            whom = f" from {work.source}" if work is not None and work.source else ""
+            risks = ", ".join(record.graph.risks.get(one.node, ()))
+            risk = f", risk: {risks}" if risks and risks != "none" else ""
+            yield f"    {one.node.id}: {mass}{whom}, {_days(now - one.time)}{risk}"
+        if shelf.short_g:
+            yield (
+                f"    {measures.mass(shelf.short_g)} more was used than came in by the record: write down the missing "
+                "delivery, or count what is there (heaptender log counted)."
+            )
+        if shelf.unmeasured:
+            times = "once" if shelf.unmeasured == 1 else f"{shelf.unmeasured} times"
+            yield f"    used {times} without an amount since it was last counted, so there is less than this"
+
+
+def stock_json(record: MaterialRecord, feedstocks: dict[str, Feedstock]) -> list[dict[str, Any]]:
+    """Return the stock as plain JSON, masses in kg.
+
+    Args:
+        record: The graph and the stock.
+        feedstocks: The known feedstocks, by their names in small letters.
+    """
+    return [
+        {
+            "material": shelf.material,
+            "measured_kg": _share(shelf, measured=True),
+            "estimated_kg": _share(shelf, measured=False),
+            "short_kg": shelf.short_g / 1000,
+            "uses_without_amount": shelf.unmeasured,
+            "spoils": (known := feedstocks.get(shelf.material.casefold())) is not None and known.spoils,
+            "deliveries": [
+                {
+                    "id": one.node.id,
+                    "time": show_time(one.time),
+                    "left_kg": None if one.wet_g is None else one.wet_g / 1000,
+                    "measured": one.measured,
+                    "risks": [risk for risk in record.graph.risks.get(one.node, ()) if risk != "none"],
+                }
+                for one in shelf.open
+            ],
+        }
+        for shelf in shelves_in_order(record, feedstocks)
+    ]
+
+
+def _share(shelf: Shelf, *, measured: bool) -> float:
+    return sum(one.wet_g or 0 for one in shelf.open if one.measured is measured) / 1000
+
+
+def _how_much(shelf: Shelf, measures: Measures) -> str:
+    there = shelf.open
+    if not there:
+        return "none left"
+    weighed = sum(one.wet_g or 0 for one in there if one.measured)
+    guessed = sum(one.wet_g or 0 for one in there if not one.measured)
+    if not weighed and not guessed:
+        return "some, nobody can say how much"
+    if not guessed:
+        return measures.mass(weighed)
+    if not weighed:
+        return f"about {measures.mass(guessed)}, estimated"
+    return f"{measures.mass(weighed + guessed)}, of which {measures.mass(guessed)} is estimated"
+
+
+def _number(id_: str) -> int:
+    return int(id_[1:]) if id_[1:].isdigit() else 0
+
+
+def _days(age: int) -> str:
+    days = age // DAY_MS
+    return "today" if days <= 0 else f"{days} day{'s' if days > 1 else ''} old"

@@ -1,0 +1,368 @@
+"""Reads the yard's log as movements of material.
+
+Rules, beside those of `shelf`:
+1. What came into a heap or a bed is what its entry names (`parts`, else `what`): a delivery, a heap, a harvest, a
+   fraction, a lot, or a material, which is then taken from the stock; unnamed, it is unrecorded.
+2. A heap moved onto an empty place stays the same node. One that goes whole takes along all that is left of it; if it was
+   weighed then, the difference is gone.
+3. A bed runs from the first that is laid into an empty bin until the bin is emptied. A harvest is a part of it, unless
+   the bin is emptied within 6 h: then it has all of it.
+4. Refused deliveries are in the log and not in the yard.
+5. A part taken by volume or containers from a heap or a bed has no known dry matter: nobody knows its density or
+   moisture.
+"""
+
+from collections.abc import Callable, Collection, Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from monitor.material.graph import NAMELESS, Graph
+from monitor.material.movements import Movement, Node, NodeKind, Weighed
+from monitor.material.shelf import OnShelf, Shelf
+from monitor.model.amounts import Amount, Dimension, known_amount
+from monitor.model.harvest_names import harvest_id, harvest_part, material_name
+from monitor.model.mix_parts import parts_of
+from monitor.model.times import HOUR_MS
+from monitor.model.work import Work, WorkKind
+from monitor.model.work_entry import fraction_of
+from monitor.model.work_kinds import FRACTIONS, Material, declared
+
+EMPTIED_AFTER_MS = 6 * HOUR_MS
+CASTINGS = "castings"
+"""The material by whose density a harvest is estimated, if the yard has written down its own."""
+WATER = "water"
+_PERCENT = 100
+
+
+class Heaps(Protocol):
+    """Tells which heap lay where; the engine's book of batches does."""
+
+    def left(self, place: str, time: int) -> str:
+        """Return the batch that lay on a place right up to an instant (UTC ms), or ""."""
+
+    def lying(self, place: str, time: int) -> str:
+        """Return the batch that lies on a place from an instant (UTC ms) on, or ""."""
+
+
+class Scales(Protocol):
+    """Tells the mass of an amount of a material."""
+
+    def weigh(self, material: str, amount: Amount) -> Weighed | None:
+        """Return its mass; None if nobody can say."""
+
+
+@dataclass(frozen=True, slots=True)
+class YardOfMaterial:
+    """The yard behind a log: everything that the log alone does not say.
+
+    Attributes:
+        heaps: Which heap lay where.
+        scales: The mass of amounts.
+        bins: Ids of the worm bins.
+        day_of: Returns the yard's own day of an instant (UTC ms), `2026-10-05`.
+    """
+
+    heaps: Heaps
+    scales: Scales
+    bins: Collection[str]
+    day_of: Callable[[int], str]
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialRecord:
+    """The graph of a yard, and its stock.
+
+    Attributes:
+        graph: The graph.
+        shelves: The stock of each material, by its name in small letters.
+        entries: The work behind each entry's number.
+    """
+
+    graph: Graph
+    shelves: dict[str, Shelf]
+    entries: dict[int, Work]
+
+
+def read_log(entries: Iterable[tuple[int, Work]], yard: YardOfMaterial) -> MaterialRecord:
+    """Return the graph and the stock of a yard.
+
+    Args:
+        entries: (number, work as corrected) of every entry that stands, in any order.
+        yard: The yard behind a log: everything that the log alone does not say.
+    """
+    ordered = sorted(entries, key=lambda one: (one[1].time, one[0]))
+    reader = _Reader(yard, _harvested_whole(ordered))
+    for number, work in ordered:
+        for movement in reader.movements(number, work):
+            reader.add(movement)
+    return MaterialRecord(reader.graph, reader.shelves, dict(ordered))
+
+
+def _harvested_whole(ordered: list[tuple[int, Work]]) -> set[int]:
+    """Return the numbers of the harvests after which the bin was emptied."""
+    found, last = set[int](), dict[str, tuple[int, int]]()
+    for number, work in ordered:
+        if work.kind is WorkKind.HARVESTED:
+            last[work.place] = (number, work.time)
+        elif work.kind is WorkKind.EMPTIED and work.place in last:
+            harvest, time = last.pop(work.place)
+            if work.time - time <= EMPTIED_AFTER_MS:
+                found.add(harvest)
+    return found
+
+
+@dataclass(slots=True)
+class _Left:
+    """The rest of a node; `unclear` or `undried` if a mass or its dry matter is unknown."""
+
+    wet_g: int = 0
+    dry_g: int = 0
+    unclear: bool = False
+    undried: bool = False
+
+
+@dataclass(slots=True)
+class _Reader:
+    yard: YardOfMaterial
+    whole: set[int]
+    graph: Graph = field(default_factory=Graph)
+    shelves: dict[str, Shelf] = field(default_factory=dict)
+    _beds: dict[str, Node] = field(default_factory=dict)
+    _nodes: dict[str, Node] = field(default_factory=dict)
+    _shelf_of: dict[Node, Shelf] = field(default_factory=dict)
+    _harvests: dict[str, Node] = field(default_factory=dict)
+    _left: dict[Node, _Left] = field(default_factory=dict)
+
+    def add(self, movement: Movement) -> None:
+        self.graph.add(movement)
+        for node, sign in ((movement.target, 1), (movement.source, -1)):
+            if node is None:
+                continue
+            if node.kind not in NAMELESS:
+                self._nodes.setdefault(node.id.casefold(), node)
+            left = self._left.setdefault(node, _Left())
+            left.unclear |= movement.wet_g is None
+            left.undried |= movement.dry_g is None
+            left.wet_g += sign * (movement.wet_g or 0)
+            left.dry_g += sign * (movement.dry_g or 0)
+
+    def movements(self, number: int, work: Work) -> Iterator[Movement]:
+        row = declared(work.kind)
+        if work.kind is WorkKind.DELIVERY:
+            yield from self._delivered(number, work)
+        elif work.kind is WorkKind.COUNTED:
+            yield from self._counted(number, work)
+        elif row.goes_somewhere:
+            yield from self._gone_over(number, work, row.material)
+        elif row.fills or (work.kind is WorkKind.COVERED and self._known(work.what)):
+            yield from self._brought(number, work)
+        elif work.kind is WorkKind.HARVESTED:
+            yield from self._harvested(number, work)
+        elif work.kind is WorkKind.SCREENED:
+            yield from self._screened(number, work)
+        elif work.kind is WorkKind.EMPTIED:
+            yield from self._emptied(number, work)
+        elif work.kind is WorkKind.LOT:
+            yield from self._made_lot(number, work)
+        elif work.kind is WorkKind.GIVEN:
+            yield from self._given(number, work)
+
+    def _delivered(self, number: int, work: Work) -> Iterator[Movement]:
+        if work.refused:
+            return
+        node = Node(NodeKind.DELIVERY, f"d{number}")
+        mass = self._weighed(work.what, _amount_of(work))
+        if risks := tuple(one.strip() for one in work.risk.split(",") if one.strip()):
+            self.graph.risks[node] = risks
+        self._put_on_shelf(work.what, node, work.time, mass)
+        yield _move(number, work, None, node, mass)
+
+    def _counted(self, number: int, work: Work) -> Iterator[Movement]:
+        mass = self._weighed(work.what, _amount_of(work))
+        if mass is None:
+            return
+        counted = self._shelf(work.what).count(mass)
+        for one in counted.missing:
+            gone = Node(NodeKind.GONE, str(number))
+            yield _move(number, work, one.node, gone, Weighed(one.wet_g or 0, one.dry_g, one.measured))
+        if counted.found_g:
+            node = Node(NodeKind.UNRECORDED, work.what)
+            dry = None if mass.dry_g is None else mass.dry_g * counted.found_g // mass.wet_g
+            found = Weighed(counted.found_g, dry, mass.measured)
+            self._put_on_shelf(work.what, node, work.time, found)
+            yield _move(number, work, None, node, found)
+
+    def _known(self, name: str) -> bool:
+        """Return whether a name is of material that the record knows: a tarpaulin is none."""
+        return self._node(name) is not None or _plain(name) in self.shelves
+
+    def _brought(self, number: int, work: Work) -> Iterator[Movement]:
+        in_bin = work.place in self.yard.bins
+        target = self._bed(work.place, work.time) if in_bin else self._batch(work.place, work.time)
+        if target is not None:
+            yield from self._drawn(number, work, target)
+
+    def _drawn(self, number: int, work: Work, target: Node) -> Iterator[Movement]:
+        """Yield the movements of what an entry names into a node."""
+        for name, amount in _named_parts(work):
+            source = self._node(name)
+            if source == target or _plain(name) == WATER:
+                continue  # its own material, put back; or no dry matter
+            if source is not None and source not in self._shelf_of:
+                yield from self._taken(number, work, source, target, amount)
+                continue
+            shelf = self._shelf_of[source] if source is not None else self._shelf(name)
+            mass = self._weighed(shelf.material, amount)
+            for part in shelf.use(mass, source):
+                yield Movement(
+                    time=work.time, entry=number, source=part.node, target=target, wet_g=part.wet_g, dry_g=part.dry_g,
+                    measured=part.measured, certain=part.certain,
+                )  # fmt: skip
+
+    def _taken(
+        self, number: int, work: Work, source: Node, target: Node, amount: Amount | None, *, whole: bool = False
+    ) -> Iterator[Movement]:
+        """Yield the movement of a part, or of all, of something that lies in the yard."""
+        part_of_bed = source.kind is NodeKind.BED and not whole
+        mass = self._weighed(
+            "" if source.kind in (NodeKind.BATCH, NodeKind.UNRECORDED) else CASTINGS, amount, work.moisture
+        )
+        left = self._left.get(source)
+        if whole and left is not None and not left.unclear:
+            dry = None if left.undried else left.dry_g
+            if mass is None:
+                mass = Weighed(left.wet_g, dry, measured=False)
+            else:
+                yield from self._lost(number, work, source, mass, left)
+        elif mass is not None and mass.dry_g is None and left is not None and left.wet_g > 0 and not left.undried:
+            # A part of a mixed heap has its share of the dry matter.
+            share = min(mass.wet_g, left.wet_g)
+            mass = Weighed(mass.wet_g, left.dry_g * share // left.wet_g, mass.measured)
+        yield _move(number, work, source, target, mass, in_part=part_of_bed)
+
+    def _lost(self, number: int, work: Work, source: Node, mass: Weighed, left: _Left) -> Iterator[Movement]:
+        """Yield the mass that is gone between two weighings."""
+        wet = max(0, left.wet_g - mass.wet_g)
+        dry = None if mass.dry_g is None or left.undried else max(0, left.dry_g - mass.dry_g)
+        if wet or dry:
+            yield _move(
+                number, work, source, Node(NodeKind.GONE, str(number)), Weighed(wet, dry, measured=mass.measured)
+            )
+
+    def _gone_over(self, number: int, work: Work, effect: Material) -> Iterator[Movement]:
+        """Yield the movement of a heap, or a part of one, onto another heap or into a bin."""
+        left = self.yard.heaps.left(work.place, work.time)
+        source = Node(NodeKind.BATCH, left) if left else Node(NodeKind.UNRECORDED, "")
+        target = self._bed(work.to, work.time) if work.to in self.yard.bins else self._batch(work.to, work.time)
+        if target is None or target == source:
+            return
+        whole = effect is not Material.PART_GOES
+        yield from self._taken(number, work, source, target, _amount_of(work), whole=whole)
+
+    def _harvested(self, number: int, work: Work) -> Iterator[Movement]:
+        node = self._harvests[work.place] = Node(NodeKind.HARVEST, harvest_id(number))
+        mass = self._weighed(CASTINGS, _amount_of(work), work.moisture)
+        bed = self._bed(work.place, work.time)
+        yield _move(number, work, bed, node, mass, in_part=number not in self.whole)
+
+    def _screened(self, number: int, work: Work) -> Iterator[Movement]:
+        source = self._node(material_name(work))
+        if source is None and work.place in self.yard.bins:
+            source = self._harvests.get(work.place)
+        elif source is None:
+            source = self._batch(work.place, work.time)
+        if source is None:
+            return
+        for fraction in FRACTIONS:
+            amount = fraction_of(work, fraction)
+            if amount is not None and amount.count:
+                mass = self._weighed(CASTINGS, amount, work.moisture)
+                yield _move(number, work, source, Node(NodeKind.FRACTION, f"{source.id}/{fraction}"), mass)
+
+    def _emptied(self, number: int, work: Work) -> Iterator[Movement]:
+        if work.place in self.yard.bins:
+            source = self._beds.pop(work.place, None)
+        else:
+            left = self.yard.heaps.left(work.place, work.time)
+            source = Node(NodeKind.BATCH, left) if left else None
+        if source is not None:
+            gone = Node(NodeKind.GONE, str(number))
+            yield from self._taken(number, work, source, gone, _amount_of(work), whole=True)
+
+    def _made_lot(self, number: int, work: Work) -> Iterator[Movement]:
+        lot = Node(NodeKind.LOT, work.lot)
+        named = _named_parts(work)
+        for name, amount in named:
+            source = self._node(name)
+            if source is not None and source != lot:
+                yield from self._taken(number, work, source, lot, amount, whole=amount is None)
+
+    def _given(self, number: int, work: Work) -> Iterator[Movement]:
+        lot = self._node(work.lot)
+        if lot is not None:
+            yield from self._taken(number, work, lot, Node(NodeKind.GIVEN, str(number)), _amount_of(work))
+
+    def _batch(self, place: str, time: int) -> Node | None:
+        batch = self.yard.heaps.lying(place, time)
+        return Node(NodeKind.BATCH, batch) if batch else None
+
+    def _bed(self, place: str, time: int) -> Node:
+        bed = self._beds.get(place)
+        if bed is None:
+            day, count = f"{place}-{self.yard.day_of(time)}", 1
+            id_ = day
+            while id_.casefold() in self._nodes:
+                count += 1
+                id_ = f"{day}-{count}"
+            bed = self._beds[place] = self._nodes[id_.casefold()] = Node(NodeKind.BED, id_)
+        return bed
+
+    def _node(self, name: str) -> Node | None:
+        plain = name.strip().casefold()
+        found = self._nodes.get(plain)
+        if found is None and (part := harvest_part(plain)) is not None:
+            found = self._nodes.get(part[0])  # worms that were picked out, or a fraction that nobody weighed
+        return found
+
+    def _shelf(self, material: str) -> Shelf:
+        return self.shelves.setdefault(_plain(material), Shelf(material))
+
+    def _put_on_shelf(self, material: str, node: Node, time: int, mass: Weighed | None) -> None:
+        wet, dry, measured = (None, None, False) if mass is None else (mass.wet_g, mass.dry_g, mass.measured)
+        shelf = self._shelf_of[node] = self._shelf(material)
+        shelf.receive(OnShelf(node, time, wet, dry, measured))
+
+    def _weighed(self, material: str, amount: Amount | None, moisture: str = "") -> Weighed | None:
+        if amount is None:
+            return None
+        mass = self.yard.scales.weigh(material, amount)
+        if mass is not None and moisture:
+            dry = round(mass.wet_g * (_PERCENT - float(moisture)) / _PERCENT)
+            return Weighed(mass.wet_g, dry, mass.measured)
+        return mass
+
+
+def _move(
+    number: int, work: Work, source: Node | None, target: Node, mass: Weighed | None, *, in_part: bool = False
+) -> Movement:
+    return Movement(
+        time=work.time, entry=number, source=source, target=target, wet_g=None if mass is None else mass.wet_g,
+        dry_g=None if mass is None else mass.dry_g, measured=mass is not None and mass.measured, in_part=in_part,
+    )  # fmt: skip
+
+
+def _named_parts(work: Work) -> list[tuple[str, Amount | None]]:
+    """Return the names in an entry, each with its amount; several names without amounts have none."""
+    if work.parts:
+        return [(part.name, part.amount) for part in parts_of(work.parts)]
+    names = [one.strip() for one in work.what.split(",") if one.strip()]
+    return [(one, None) for one in names] if len(names) > 1 else [(material_name(work), _amount_of(work))]
+
+
+def _amount_of(work: Work) -> Amount | None:
+    amount = known_amount(work.amount, work.measure, work.unit)
+    return None if amount is None or amount.dimension in (Dimension.LENGTH, Dimension.DURATION, None) else amount
+
+
+def _plain(material: str) -> str:
+    return " ".join(material.casefold().split())

@@ -1,0 +1,140 @@
+"""Lots: what may be said of the heat of all that went into one, what holds it back, and what is left of it.
+
+The words of a label follow from the record and from no hand (yard-work §10): *heat treated* is said of what was proven
+hot for long enough and of nothing else, and food that came later is named as not treated.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from monitor.material.graph import Graph
+from monitor.material.heat_status import HeatStatus
+from monitor.material.movements import Movement, Node, NodeKind
+from monitor.material.tracing import Input, inputs_of
+
+HeatOf = Callable[[Node, int], HeatStatus]
+"""Returns the heat status of a heap at an instant (UTC ms), under its own rule."""
+
+
+class Treated(StrEnum):
+    """The words that a label may use on heat; stored and shown, so never renamed."""
+
+    ALL = "all inputs"
+    BEDDING = "bedding"
+    PART = "a part"
+    NOTHING = "nothing"
+    UNKNOWN = "unknown"
+    """Nothing is recorded of what went in."""
+
+
+@dataclass(frozen=True, slots=True)
+class TracedInput:
+    """An input of a lot with what is known of it.
+
+    Attributes:
+        found: The input.
+        heat: The heat status of a heap when it went in; None for what has none of its own (a bed, a harvest).
+        risks: The risks named with a delivery.
+        shielded: Whether it only came by way of a heap that met its rule afterwards.
+        food: Whether it came into a bed as food.
+    """
+
+    found: Input
+    heat: HeatStatus | None
+    risks: tuple[str, ...]
+    shielded: bool
+    food: bool
+
+
+def trace_lot(graph: Graph, lot: Node, heat_of: HeatOf, is_food: Callable[[int], bool]) -> list[TracedInput]:
+    """Return all that went into a lot, or may have, with heat and risks.
+
+    Args:
+        graph: The graph.
+        lot: The lot.
+        heat_of: Tells the heat status of heaps.
+        is_food: Whether the entry of a number fed worms.
+
+    Returns:
+        The inputs, nearest first.
+    """
+    found = inputs_of(graph, lot, with_shares=True)
+    heats = {one.node: heat_of(one.node, one.until) for one in found if one.node.kind is NodeKind.BATCH}
+    shields = {node for node, heat in heats.items() if heat is HeatStatus.MET}
+    bare = _reached_without(graph, lot, shields)
+    fed = {one.node for one in found if _only_as_food(graph, one.node, bare - shields, is_food)}
+    return [
+        TracedInput(
+            one,
+            heats[one.node] if one.node in heats else _own_heat(one.node),
+            graph.risks.get(one.node, ()),
+            shielded=one.node not in bare,
+            food=one.node in fed,
+        )
+        for one in found
+    ]
+
+
+def treated(inputs: Iterable[TracedInput]) -> tuple[Treated, list[str]]:
+    """Return the word that a label may use on heat, with the ids of the heaps whose records allow it.
+
+    Args:
+        inputs: All inputs of the lot.
+    """
+    told = [one for one in inputs if one.heat is not None and not one.shielded]
+    met = sorted(one.found.node.id for one in told if one.heat is HeatStatus.MET)
+    raw = [one for one in told if one.heat is not HeatStatus.MET]
+    if not told:
+        return Treated.UNKNOWN, []
+    if not met:
+        return Treated.NOTHING, []
+    if not raw:
+        return Treated.ALL, met
+    return (Treated.BEDDING if all(one.food for one in raw) else Treated.PART), met
+
+
+def held_back(wanted: Iterable[str], results: Mapping[str, bool]) -> list[str]:
+    """Return why a lot is held back: the tests that the site asks for and that are not in, or not passed.
+
+    Args:
+        wanted: The names of the tests.
+        results: By a test's name in small letters, whether the newest one was passed.
+    """
+    reasons = []
+    for test in wanted:
+        passed = results.get(test.casefold())
+        if passed is None:
+            reasons.append(f"{test} is not in")
+        elif not passed:
+            reasons.append(f"{test} was not passed")
+    extra = [test for test, passed in results.items() if not passed and test not in {one.casefold() for one in wanted}]
+    return [*reasons, *(f"{test} was not passed" for test in extra)]
+
+
+def _own_heat(node: Node) -> HeatStatus | None:
+    return HeatStatus.RAW if node.kind in (NodeKind.DELIVERY, NodeKind.UNRECORDED) else None
+
+
+def _reached_without(graph: Graph, lot: Node, shields: set[Node]) -> set[Node]:
+    """Return the nodes from which material came into a lot by a way that no heap that met its rule lies on, and those heaps."""
+    reached: dict[Node, int] = {}
+    todo: list[tuple[Node, int | None]] = [(lot, None)]
+    for node, until in todo:
+        if node in shields:
+            continue
+        for move in _before(graph, node, until):
+            if move.source is not None and reached.get(move.source, -1) < move.time:
+                reached[move.source] = move.time
+                todo.append((move.source, move.time))
+    return set(reached)
+
+
+def _only_as_food(graph: Graph, node: Node, ways_on: set[Node], is_food: Callable[[int], bool]) -> bool:
+    """Return whether all that went of a node into some others fed worms."""
+    ways = [move for move in graph.out_of.get(node, ()) if move.target in ways_on]
+    return bool(ways) and all(is_food(move.entry) for move in ways)
+
+
+def _before(graph: Graph, node: Node, until: int | None) -> Iterable[Movement]:
+    return (move for move in graph.into.get(node, ()) if until is None or move.time <= until)

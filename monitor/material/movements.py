@@ -1,0 +1,86 @@
+"""The graph's parts: nodes, which are material that lies together somewhere, and movements from one to another.
+
+Dry matter is conserved by a movement: what leaves one node reaches the other. Volume is not, and water is not.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from monitor.model.work import WorkKind
+
+
+class NodeKind(StrEnum):
+    """Kinds of nodes; shown and stored, so never renamed."""
+
+    DELIVERY = WorkKind.DELIVERY.value
+    """Material that came in."""
+    UNRECORDED = "unrecorded"
+    """Material that was used and of whose coming in nothing was logged."""
+    BATCH = "batch"
+    BED = "bed"
+    """The content of a worm bin, from its first bedding until it is emptied."""
+    HARVEST = "harvest"
+    """Castings taken from a bed at one time."""
+    FRACTION = "fraction"
+    """Fines, middle or overs of what was screened."""
+    LOT = "lot"
+    GIVEN = "given"
+    """What one person got at one time."""
+    GONE = "gone"
+    """What left the record: emptied, counted as missing, or lost between two weighings."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Node:
+    """Material that lies together.
+
+    Attributes:
+        kind: Kind of node.
+        id: Its id, by which people name it: `d14`, `p1-2026-10-05`, `b1-2026-03-01`, `h31`, `h31/overs`, `lot-b1-2026-11-05`.
+    """
+
+    kind: NodeKind
+    id: str
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """The mass of an amount.
+
+    Attributes:
+        wet_g: Mass as it lies, g.
+        dry_g: Its dry matter, g; None if its moisture is unknown.
+        measured: Whether it was weighed; False: estimated by volume and density.
+    """
+
+    wet_g: int
+    dry_g: int | None = None
+    measured: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Movement:
+    """Material that went from one node into another.
+
+    Attributes:
+        time: When, UTC ms.
+        entry: The number of the entry that says so.
+        source: Where it came from; None: from outside the yard.
+        target: Where it went.
+        wet_g: Its mass, g; None if unknown.
+        dry_g: Its dry matter, g; None if unknown.
+        measured: Whether its mass was weighed.
+        certain: Whether it surely came from this source; False: it may have come from another of the same material.
+        in_part: Whether it is a part of a source that is not mixed: a harvest from the bottom of a bed need not contain
+            everything that ever went into the bed.
+    """
+
+    time: int
+    entry: int
+    source: Node | None
+    target: Node
+    wet_g: int | None = None
+    dry_g: int | None = None
+    measured: bool = False
+    certain: bool = True
+    in_part: bool = False

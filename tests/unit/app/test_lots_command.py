@@ -1,0 +1,192 @@
+"""`stock` and `lots`: from a delivery to the people who have something of it, and back, as a keeper types it."""
+
+import json
+
+import pytest
+from typed_command import ENTRIES, call, typed, yard_of
+
+YARD = ENTRIES.replace("built = 2026-02-20T09:00:00Z\n", "") + (
+    '[containers.bag]\nvolume = "100 L"\n[containers.barrow]\nvolume = "85 L"\ntare = "14 kg"\n'
+    'full = { "stable litter" = ["54 kg", "56 kg"] }\n[lots]\ntests = ["Bean test"]\n'
+)
+yard = yard_of(YARD)
+
+
+def story(yard, *entries):
+    for words in entries:
+        call(yard, "log", *words, "--again")
+
+
+def told(yard, *words, code=0):
+    return json.loads(call(yard, *words, "--json", code=code))
+
+
+DELIVERED = (
+    ("delivery", "stable litter", "4 barrows", "--from", "the stable", "--risk", "wormer", "--at", "9 h ago"),
+    ("delivery", "leaves", "12 bags", "--from", "the park", "--at", "8 h ago"),
+    ("built", "p1", "3 bags of leaves and 2 barrows of stable litter", "--at", "7 h ago"),
+)
+CASTINGS = (
+    *DELIVERED,
+    ("split", "p1", "--to", "b1", "--at", "6 h ago"),
+    ("fed", "b1", "4 kg", "--what", "coffee grounds", "--at", "5 h ago"),
+    ("harvested", "b1", "20 kg", "--moisture", "75", "--at", "4 h ago"),
+    ("screened", "b1", "--fines", "9 kg", "--overs", "2 kg", "--moisture", "45", "--at", "3 h ago"),
+)
+
+
+def lot_of(yard):
+    call(yard, "lots", "make", "h6/fines")
+    return told(yard, "lots")[0]["lot"]
+
+
+def test_three_bags_and_two_barrows_are_a_heap_by_one_command(yard):
+    story(yard, *DELIVERED[:2])
+    said = call(yard, "log", *DELIVERED[2])
+    assert "Bay 1 built of 3 bags of leaves, 2 barrows of stable litter" in said
+
+
+def test_stock_is_what_came_in_less_what_was_used_and_what_rots_stands_first(yard):
+    story(yard, *DELIVERED)
+    litter, leaves = told(yard, "stock")
+    assert (litter["material"], litter["measured_kg"], litter["estimated_kg"], litter["spoils"]) == (
+        "stable litter", 82.0, 0.0, True
+    )  # fmt: skip
+    assert litter["deliveries"][0] | {"time": ""} == {
+        "id": "d1", "time": "", "left_kg": 82.0, "measured": True, "risks": ["wormer"],
+    }  # fmt: skip
+    assert (leaves["material"], leaves["measured_kg"], leaves["spoils"]) == ("leaves", 0.0, False)
+    words = call(yard, "stock").splitlines()
+    assert words[0] == "stable litter: 181 lb, use it first: it rots"
+    assert words[1] == "    d1: 181 lb from the stable, today, risk: wormer"
+    assert words[2].startswith("leaves: about ")
+    assert words[2].endswith(" lb, estimated")
+
+
+def test_an_empty_stock_says_how_to_begin(yard):
+    call(yard, "log", "turned", "p1", "--again")
+    assert 'heaptender log delivery "stable litter"' in call(yard, "stock")
+    assert "heaptender lots make h31" in call(yard, "lots")
+    assert told(yard, "stock") == told(yard, "lots") == []
+
+
+def test_more_used_than_came_in_is_said_until_it_is_counted(yard):
+    story(yard, *DELIVERED[:2], ("built", "p1", "900 lb of stable litter", "--at", "7 h ago"))
+    assert "538 lb more was used than came in by the record" in call(yard, "stock")
+    story(yard, ("counted", "stable litter", "1 barrow"))
+    assert "more was used" not in call(yard, "stock")
+    assert told(yard, "stock")[0]["measured_kg"] == 41.0
+
+
+def test_a_use_without_an_amount_is_said(yard):
+    story(yard, *DELIVERED[:2], ("built", "p1", "--what", "leaves", "--at", "7 h ago"))
+    assert "used once without an amount since it was last counted" in call(yard, "stock")
+
+
+def test_a_lot_is_traced_to_its_deliveries(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    assert lot.startswith("lot-b1-2")
+    sheet = told(yard, "lots", "trace", lot)
+    assert {one["id"]: one["certain"] for one in sheet["inputs"] if one["kind"] in ("delivery", "unrecorded")} == {
+        "d1": False, "d2": False, "coffee grounds": False,
+    }  # fmt: skip
+    assert {one["id"]: one["heat_status"] for one in sheet["inputs"]}["d1"] == "raw"
+    assert next(one for one in sheet["inputs"] if one["id"] == "h6/fines")["dry_kg"] == 4.95
+    assert (sheet["treated"], sheet["status"], sheet["held"], sheet["left_kg"]) == (
+        "nothing", "held back", ["Bean test is not in"], 9.0,
+    )  # fmt: skip
+    words = call(yard, "lots", "trace", lot)
+    assert "It contains:\n  fraction h6/fines" in words
+    assert "d1: stable litter from the stable, not heated, risk: wormer" in words
+
+
+def test_a_lot_that_is_held_back_or_carries_a_risk_is_asked_about(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    asked = call(yard, "lots", "give", lot, "5 lb", "--to", "a school", code=1)
+    assert f"{lot} is held back: Bean test is not in. It carries a risk: wormer by d1." in asked
+    call(yard, "lots", "test", lot, "bean test", "failed")
+    assert "held back: Bean test was not passed" in call(yard, "lots", "give", lot, "5 lb", "--to", "a school", code=1)
+    call(yard, "lots", "test", lot, "bean test", "passed")
+    asked = call(yard, "lots", "give", lot, "50 lb", "--to", "a school", code=1)
+    assert "held back" not in asked
+    assert "Only 19.8 lb of it is left." in asked
+    said = call(yard, "lots", "give", lot, "5 lb", "--to", "a school", "--price", "12 USD", "--again")
+    assert f"given out: 5 lb of {lot} to a school for 12 USD" in said
+    sheet = told(yard, "lots", "trace", lot)
+    assert (round(sheet["left_kg"], 3), [one["to"] for one in sheet["given"]]) == (6.732, ["a school"])
+
+
+def test_a_bad_delivery_leads_to_the_people_who_have_something_of_it(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    for who in ("a school", "Ben Example"):
+        call(yard, "lots", "give", lot, "2 kg", "--to", who, "--again")
+    said = call(yard, "lots", "recall", "d1", code=1)
+    assert "Tell Ben Example, a school." in said
+    assert f"{lot} may have some of it" in said
+    found = told(yard, "lots", "recall", "d1", code=1)
+    assert [(one["lot"], one["left_kg"], [got["to"] for got in one["given"]]) for one in found["lots"]] == [
+        (lot, 5.0, ["a school", "Ben Example"])
+    ]
+    assert told(yard, "lots", "recall", "Wall bin", code=1)["lots"][0]["certain"] is True
+    assert told(yard, "lots", "recall", "b1", "--since", "1 h ago") == {"lots": []}
+    assert "No lot has anything of h6/overs" in call(yard, "lots", "recall", "h6/overs")
+
+
+def test_an_entry_taken_back_leaves_all_as_it_was(yard):
+    story(yard, *CASTINGS)
+    before = told(yard, "stock"), told(yard, "lots")
+    lot_of(yard)
+    call(yard, "log", "undo", "8")
+    story(yard, ("fed", "b1", "9 kg", "--what", "leaves", "--at", "3 h ago"))
+    assert told(yard, "stock") != before[0]
+    call(yard, "log", "undo", "9")
+    assert (told(yard, "stock"), told(yard, "lots")) == before
+
+
+def test_a_lot_made_again_the_same_day_has_another_name(yard):
+    story(yard, *CASTINGS)
+    first = lot_of(yard)
+    call(yard, "lots", "make", "h6/overs")
+    assert [one["lot"] for one in told(yard, "lots")] == [first, f"{first}-2"]
+
+
+def test_the_label_says_what_the_record_says_and_how_to_open_the_bag(yard):
+    story(yard, *CASTINGS)
+    said = call(yard, "lots", "label", lot_of(yard))
+    assert said.startswith("Worm castings, lot-b1-2")
+    assert "Not heat treated, as far as anything is recorded." in said
+    assert all(words in said for words in ("Legionella", "evidence and no permit"))
+    assert "Weed killer" not in said
+
+
+@pytest.mark.parametrize(
+    ("words", "wrong"),
+    [
+        (("make", "h99"), 'There is no harvest or heap "h99"; the newest are h6/overs, h6/fines, h6.'),
+        (("make", "d1"), "d1 is a delivery, which becomes no lot by itself"),
+        (("make", "h6", "p1", "--amount", "3 kg"), "--amount goes with a single source"),
+        (("trace", "lot-x"), 'There is no lot "lot-x"; there is none yet'),
+        (("recall", "nothing"), 'Nothing in the record is called "nothing"'),
+        (("give", "lot-x", "3 kg", "--to", "Ann"), 'There is no lot "lot-x"'),
+    ],
+)
+def test_a_wrong_name_is_refused_with_what_would_be_right(yard, words, wrong):
+    story(yard, *CASTINGS)
+    assert wrong in call(yard, "lots", *words, code=2)
+
+
+def test_a_heap_named_by_its_batch_becomes_a_lot_with_compost_on_its_label(yard):
+    story(yard, *DELIVERED)
+    assert told(yard, "lots", "recall", "d1") == {"lots": []}
+    call(yard, "lots", "make", "Bay 1", "--amount", "100 lb")
+    sheet = told(yard, "lots")[0]
+    assert (sheet["left_kg"], sheet["inputs"][0]["kind"]) == (45.359, "batch")
+    assert call(yard, "lots", "label", sheet["lot"]).startswith("Compost, lot-p1-2")
+
+
+def test_log_points_to_the_command_that_writes_lots_down(yard):
+    assert "`heaptender lots make`" in call(yard, "log", "lot-made", "yard", code=2)
+    assert "heaptender lots" in typed("lots", "--help")
