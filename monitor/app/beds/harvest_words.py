@@ -153,7 +153,8 @@ def harvest_json(one: HarvestNow) -> dict[str, Any]:
         "screening": _screened_json(one.figures) if one.harvest.screenings else None,
         "second_screening": None if one.again is None else _screened_json(one.again),
         "returned": [
-            {"what": material_name(back).partition("/")[2], "to": back.place, "amount": amount_said(back)} for back in one.harvest.returned
+            {"what": material_name(back).partition("/")[2], "to": back.place, "amount": amount_said(back)}
+            for back in one.harvest.returned
         ],
     }
 
