@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping
+from importlib.util import find_spec
 
 import numpy as np
 
@@ -10,6 +11,11 @@ from monitor.model.errors import InvariantError, MisuseError
 NO_SOLVER = "Working out a mix needs the extra `mix`: pip install 'heaptender[mix]'."
 _SLACK = 1e-5
 """How far a demand may be passed, in units of its heaviest unknown: 10 milligrams, where these are kilograms."""
+
+
+def lacks_solver() -> str:
+    """Return why no mix can be worked out here, a sentence; "" if the solver is installed."""
+    return "" if find_spec("highspy") is not None else NO_SOLVER
 
 
 class LinearProgram:

@@ -8,6 +8,8 @@ from monitor.model.containers import Container
 
 OFTEN = 12
 """How often a person fills a container of one kind before a larger one is named."""
+LEAST_OF_ONE = 0.25
+"""The least share of a container that is told: less than that nobody measures with it."""
 _LB_G, _FT3_ML, _YD3_ML, _GAL_ML, _IN_MM = 453.59237, 28_316.846592, 764_554.857984, 3_785.411784, 25.4
 _FT2_MM2 = 92_903.04
 KG_M3_PER_LB_YD3 = _LB_G / 1000 / (_YD3_ML / 1e6)
@@ -21,9 +23,10 @@ class Measures:
     containers: Mapping[str, Container] = field(default_factory=dict)
 
     def carried(self, part: Part) -> str:
-        """Return an amount in one of the yard's containers: `3.5 barrows`; "" if nobody knows what one holds.
+        """Return an amount in one of the yard's containers: `3.5 barrows`.
 
-        An amount by volume and density is *about* right; one by weighed containers is not called so.
+        It is "" if nobody knows what one holds, or if it is too little for any. An amount by volume and density is *about*
+        right; one by weighed containers is not called so.
         """
         density = None if part.material.density is None else part.material.density.typical
         held = {
@@ -38,6 +41,8 @@ class Measures:
         sizes = sorted(weighed or held, key=lambda one: held[one].mass_g)
         name = next((one for one in sizes if part.mass_g <= OFTEN * held[one].mass_g), sizes[-1])
         count = part.mass_g / held[name].mass_g
+        if count < LEAST_OF_ONE:
+            return ""
         about = "" if held[name].weighed else "about "
         return f"{about}{_rounded(count, name if abs(count - 1) < 0.05 else name + 's')}"
 

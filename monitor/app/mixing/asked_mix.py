@@ -80,26 +80,35 @@ def asked_mix(
         material, amount = _named(text, known)
         if not amount:
             raise MisuseError(f'how much "{material.name}" is there? Write --all "{material.name}=200 kg".')
-        parts.append(Part(material, _grams(material, amount, containers, us=us)))
+        parts.append(Part(material, grams_of(material, amount, containers, us=us)))
     for text in some:
         material, amount = _named(text, known)
-        offers.append(Offer(material, _grams(material, amount, containers, us=us) if amount else None))
+        offers.append(Offer(material, grams_of(material, amount, containers, us=us) if amount else None))
     return Asked(tuple(parts), tuple(offers), known)
 
 
-def band_of(text: str | None, option: str) -> Band | None:
+def band_of(text: str | None, option: str, shown: str = "") -> Band | None:
     """Read `25..35`, or `30` for both ends.
+
+    Args:
+        text: The text; None or nothing: nobody asked for a band.
+        option: `--cn` or `--moisture`.
+        shown: The name of it in what is said; "": the option.
+
+    Returns:
+        The band, or None.
 
     Raises:
         MisuseError: The text is neither, or ends before it begins.
     """
-    if text is None:
+    if not text:
         return None
+    least, most = SENSIBLE[option]
+    option = shown or option
     found = _BAND.fullmatch(text)
     if found is None:
         raise MisuseError(f'{option} is a number or two with dots between, such as 25..35, not "{text}".')
     low, high = float(found[1]), float(found[2] or found[1])
-    least, most = SENSIBLE[option]
     if not (least <= low and high <= most):
         raise MisuseError(f"{option} lies between {least} and {most}; {found[0].strip()} makes no heap.")
     try:
@@ -123,13 +132,20 @@ def density_of(text: str | None) -> float | None:
     return kg_m3
 
 
-def ground_mm2(text: str | None) -> int | None:
-    """Read the ground of a bay, `5 x 5 ft` or `1.5 x 2 m`, in square millimetres.
+def ground_mm2(text: str | None, shown: str = "--bay") -> int | None:
+    """Read the ground of a bay, `5 x 5 ft` or `1.5 x 2 m`.
+
+    Args:
+        text: The text; None or nothing: nobody said.
+        shown: The name of it in what is said.
+
+    Returns:
+        The ground in square millimetres, or None.
 
     Raises:
         MisuseError: The text is no such pair of lengths.
     """
-    if text is None:
+    if not text:
         return None
     found = _GROUND.fullmatch(text)
     try:
@@ -137,26 +153,57 @@ def ground_mm2(text: str | None) -> int | None:
             raise ValueError
         sides = [float(found[1]) * _MM[(found[2] or found[4]).lower()], float(found[3]) * _MM[found[4].lower()]]
     except ValueError:
-        raise MisuseError(f'--bay is length by width, such as "5 x 5 ft" or "1.5 x 2 m", not "{text}".') from None
+        raise MisuseError(f'{shown} is length by width, such as "5 x 5 ft" or "1.5 x 2 m", not "{text}".') from None
     if not all(100 <= side <= 100_000 for side in sides):
         raise MisuseError(f'a bay of "{text}" cannot be; write its length and width, such as "5 x 5 ft".')
     return round(math.prod(sides))
 
 
-def _named(text: str, known: Mapping[str, Feedstock]) -> tuple[Feedstock, str]:
-    name, _, amount = text.partition("=")
+def feedstock_named(name: str, known: Mapping[str, Feedstock], listed: str) -> Feedstock:
+    """Return the feedstock of a name as a person typed it.
+
+    Args:
+        name: Its name; capitals and spaces do not matter.
+        known: The feedstocks by name.
+        listed: A sentence that says where the known ones are listed, for the refusal.
+
+    Returns:
+        The feedstock.
+
+    Raises:
+        MisuseError: It is unknown; the message names the one that may be meant.
+    """
     plain = {one.casefold(): material for one, material in known.items()}
     word = " ".join(name.split()).casefold()
     found = plain.get(word)
     if found is not None:
-        return found, amount.strip()
+        return found
     near = difflib.get_close_matches(word, plain, 1, 0.6)
     meant = f'Did you mean "{plain[near[0]].name}"? ' if near else ""
-    listed = "`heaptender recipe --list` shows what is known"
-    raise MisuseError(f'nothing is known of "{name.strip()}". {meant}{listed}; --materials adds your own.')
+    raise MisuseError(f'nothing is known of "{name.strip()}". {meant}{listed}')
 
 
-def _grams(material: Feedstock, text: str, containers: Mapping[str, Container], *, us: bool) -> int:
+def _named(text: str, known: Mapping[str, Feedstock]) -> tuple[Feedstock, str]:
+    name, _, amount = text.partition("=")
+    listed = "`heaptender recipe --list` shows what is known; --materials adds your own."
+    return feedstock_named(name, known, listed), amount.strip()
+
+
+def grams_of(material: Feedstock, text: str, containers: Mapping[str, Container], *, us: bool) -> int:
+    """Return the mass of an amount as a person typed it, in grams.
+
+    Args:
+        material: The feedstock, by whose density a volume is weighed.
+        text: The amount with its unit.
+        containers: The yard's containers.
+        us: Whether the yard is a US one, in which a ton is 2,000 lb.
+
+    Returns:
+        The mass.
+
+    Raises:
+        MisuseError: It cannot be understood, or nobody can say what it weighs.
+    """
     try:
         amount = parse_amount(text, us=us)
     except ValueError as fault:

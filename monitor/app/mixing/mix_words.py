@@ -1,6 +1,7 @@
 """A mix in words: what goes in, its figures with their ranges, the layers, the size of the heap, and what limits it."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from monitor.app.console.measures import Measures
 from monitor.app.mixing.answered_mix import MixAnswer
@@ -24,6 +25,46 @@ _CAUTION = (
 )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MixWords:
+    """A mix in words.
+
+    Attributes:
+        verdict: Whether it fits, and what would mend it.
+        parts: What goes in, with the water.
+        figures: Its figures, the size of its heap, and what limits it.
+        layers: How it is built, from the bottom up.
+        caution: What to mind.
+    """
+
+    verdict: tuple[str, ...]
+    parts: tuple[str, ...]
+    figures: tuple[str, ...]
+    layers: tuple[str, ...]
+    caution: str
+
+
+def mix_words(answer: MixAnswer, measures: Measures, *, frost: bool = False) -> MixWords:
+    """Return a mix in words.
+
+    Args:
+        answer: The mix and its heap.
+        measures: The yard's measures.
+        frost: Whether the heap is built in frost.
+    """
+    recipe = answer.recipe
+    limits = list(dict.fromkeys(_bound(one, measures) for one in recipe.bounds if not one.broken))
+    figures = [*_figures(answer, measures), *_size(answer.size, measures, frost=frost)]
+    figures += [f"What limits it: {', '.join(limits)}."] if limits else []
+    return MixWords(
+        verdict=tuple(_verdict(answer, measures)),
+        parts=tuple(_parts(recipe, measures)),
+        figures=tuple(figures),
+        layers=tuple(_layers(recipe, measures)),
+        caution=_CAUTION,
+    )
+
+
 def mix_lines(answer: MixAnswer, measures: Measures, *, frost: bool = False) -> Iterator[str]:
     """Yield the lines that answer `recipe`.
 
@@ -32,28 +73,26 @@ def mix_lines(answer: MixAnswer, measures: Measures, *, frost: bool = False) -> 
         measures: The yard's measures.
         frost: Whether the heap is built in frost.
     """
-    recipe = answer.recipe
-    yield from _verdict(answer, measures)
-    yield ""
+    words = mix_words(answer, measures, frost=frost)
+    yield from (*words.verdict, "", *(f"  {part}" for part in words.parts), "", *words.figures, "")
+    yield "From the bottom up:"
+    yield from (f"  {number}. {layer}" for number, layer in enumerate(words.layers, 1))
+    yield from ("", words.caution)
+
+
+def _parts(recipe: Recipe, measures: Measures) -> Iterator[str]:
     for part in recipe.parts:
         loose = f", {measures.volume(part.volume_ml)} loose" if part.volume_ml is not None else ""
         carried = f", {many}" if (many := measures.carried(part)) else ""
-        yield f"  {part.material.name}: {measures.mass(part.mass_g)}{loose}{carried}"
+        yield f"{part.material.name}: {measures.mass(part.mass_g)}{loose}{carried}"
     if recipe.water_g:
-        yield f"  water: {measures.water(recipe.water_g)}"
-    yield ""
-    yield from _figures(answer, measures)
-    yield from _size(answer.size, measures, frost=frost)
-    limits = list(dict.fromkeys(_bound(one, measures) for one in recipe.bounds if not one.broken))
-    if limits:
-        yield f"What limits it: {', '.join(limits)}."
-    yield ""
-    yield "From the bottom up:"
-    for number, layer in enumerate(layers_of(recipe.parts, recipe.water_g), 1):
+        yield f"water: {measures.water(recipe.water_g)}"
+
+
+def _layers(recipe: Recipe, measures: Measures) -> Iterator[str]:
+    for layer in layers_of(recipe.parts, recipe.water_g):
         wet = f", and {measures.water(layer.water_g)} of water over it" if layer.water_g else ""
-        yield f"  {number}. {' with '.join(_lay(part, measures) for part in layer.parts)}{wet}"
-    yield ""
-    yield _CAUTION
+        yield f"{' with '.join(_lay(part, measures) for part in layer.parts)}{wet}"
 
 
 def feedstock_lines(known: Iterable[Feedstock], measures: Measures) -> Iterator[str]:

@@ -16,7 +16,7 @@ from monitor.model.errors import UnavailableError
 from monitor.model.notice_rows import NoticeRow
 from monitor.model.notice_values import keys_of
 from monitor.model.settings import AMBIENT
-from monitor.page import SeenLink, kept_hash, load_key, place_address, seen_address
+from monitor.page import PageSettings, SeenLink, kept_hash, load_key, place_address, seen_address
 
 AGAIN_S = 60.0
 """Seconds until a port that was taken is tried again."""
@@ -47,28 +47,20 @@ class PageService:
         # Imported here, so that a daemon without a page does not load web server and templates.
         from monitor.app.page_ports.page_doing import InboxDoing  # noqa: PLC0415
         from monitor.app.page_ports.page_marks import LabelMarks  # noqa: PLC0415
+        from monitor.app.page_ports.page_mixing import YardMixing  # noqa: PLC0415
         from monitor.app.page_ports.page_papers import BatchPapers  # noqa: PLC0415
         from monitor.app.page_ports.page_yard import DaemonYard  # noqa: PLC0415
-        from monitor.page import PageServer, PageSettings  # noqa: PLC0415
+        from monitor.page import PageServer  # noqa: PLC0415
 
-        given = page.password.get_secret_value() if page.password is not None else ""
         yard = DaemonYard(self._hub, self._configuration)
         try:
-            settings = PageSettings(
-                folder=configuration.data,
-                listen=page.listen,
-                port=page.port,
-                any_port=self._any_port,
-                link=page.link,
-                hosts=page.hosts,
-                password_hash=kept_hash(given, load_key(configuration.data)) if given else "",
-            )
             server = PageServer(
-                settings,
+                _page_settings(configuration, any_port=self._any_port),
                 yard,
                 InboxDoing(self._configuration, self._hub),
                 marking=LabelMarks(self._configuration),
                 certifying=BatchPapers(self._configuration, yard.now),
+                mixing=YardMixing(self._configuration),
             )
             port = server.start()
         except UnavailableError as fault_there:
@@ -108,6 +100,20 @@ class PageService:
         self._stop(limit_s)
         self._stop = lambda _limit_s: None
         self.address = ""
+
+
+def _page_settings(configuration: Configuration, *, any_port: bool) -> PageSettings:
+    page = configuration.page
+    given = page.password.get_secret_value() if page.password is not None else ""
+    return PageSettings(
+        folder=configuration.data,
+        listen=page.listen,
+        port=page.port,
+        any_port=any_port,
+        link=page.link,
+        hosts=page.hosts,
+        password_hash=kept_hash(given, load_key(configuration.data)) if given else "",
+    )
 
 
 def _is_told_away(writer: Writer) -> bool:

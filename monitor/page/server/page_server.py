@@ -12,7 +12,7 @@ import uvicorn
 
 from monitor.model.errors import UnavailableError
 from monitor.page.page_settings import PageSettings
-from monitor.page.ports import Certifying, Doing, Marking, Yard
+from monitor.page.ports import Certifying, Doing, Marking, Mixing, Yard
 from monitor.page.server.addresses import application
 from monitor.page.server.client_connections import Connection, QuietFaults
 from monitor.page.shared.page_context import PageContext
@@ -35,6 +35,7 @@ class PageServer:
         *,
         marking: Marking | None = None,
         certifying: Certifying | None = None,
+        mixing: Mixing | None = None,
     ) -> None:
         """Prepare everything; nothing listens yet.
 
@@ -43,7 +44,7 @@ class PageServer:
         """
         self.settings = settings
         self.page = PageContext(
-            settings, load_key(settings.folder), yard, doing, marking=marking, certifying=certifying
+            settings, load_key(settings.folder), yard, doing, marking=marking, certifying=certifying, mixing=mixing
         )  # fmt: skip
         self._server: uvicorn.Server | None = None
         self._thread: threading.Thread | None = None

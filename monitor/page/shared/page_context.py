@@ -13,7 +13,7 @@ from monitor.page.forms.repeats import Once
 from monitor.page.page_settings import PageSettings
 from monitor.page.page_templates import page_templates
 from monitor.page.places.page_times import ago, for_field, in_full
-from monitor.page.ports import Certifying, Doing, Look, Marking, Yard
+from monitor.page.ports import Certifying, Doing, Look, Marking, Mixing, Yard
 from monitor.page.shared.just_done import DoneTokens
 from monitor.page.shared.kept_answer import KeptAnswer
 from monitor.page.shared.request_parts import back_of, visitor_of
@@ -37,6 +37,7 @@ class PageContext:
         *,
         marking: Marking | None = None,
         certifying: Certifying | None = None,
+        mixing: Mixing | None = None,
     ) -> None:
         self.settings = settings
         self.key = key
@@ -44,6 +45,7 @@ class PageContext:
         self.doing = doing
         self.marking = marking
         self.certifying = certifying
+        self.mixing = mixing
         self.guests = GuestBook(settings.folder)
         self.calendars = CalendarLinks(settings.folder, key)
         self.kept_calendar = KeptAnswer(time.monotonic)
