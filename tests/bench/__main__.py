@@ -11,6 +11,7 @@ from tests.bench import (
     at_rest,
     evaluator_rate,
     latency,
+    mix_rate,
     mqtt_rate,
     page_view,
     reading_rate,
@@ -31,6 +32,7 @@ BENCHES: dict[str, Callable[[], None]] = {
     "tuning": tuning_worth.main,
     "rest": at_rest.main,
     "page": page_view.main,
+    "mix": mix_rate.main,
 }
 
 

@@ -70,6 +70,17 @@ def test_water_cannot_be_taken_away():
     assert recipe.mending is None
 
 
+def test_a_moisture_beyond_that_of_all_materials_has_no_mix_but_by_water():
+    # The published rule (seen-2nd): a goal outside of what the two materials have gives a negative mass. Here 38 and 77 %.
+    dry = mixed([(LEAVES, None)], limits=MixLimits.asked(moisture=Band(30, 30), cn=Band(5, 300)))
+    assert not dry.fits
+    assert ("moisture", "most", 30, True) in bounds(dry)
+    wet = mixed([], limits=MixLimits.asked(moisture=Band(80, 80), cn=Band(5, 300)))
+    assert wet.fits
+    # 100 kg from 77 to 80 %: Q(G - M)/(100 - G).
+    assert wet.water_g == pytest.approx(15_000, abs=5)
+
+
 def test_the_smallest_amount_that_mends_it_is_named():
     recipe = mixed([(LEAVES, 20)], whole=[(feedstock("grounds", 80, 2, cn=20), 100)])
     assert not recipe.fits
