@@ -92,7 +92,7 @@ def proving_spans(actions: Iterable[Action], built: int) -> list[tuple[int, int]
             found.append((at, FOREVER))
         elif not alone and found and found[-1][1] == FOREVER:
             found[-1] = (found[-1][0], at)
-    return [(start, end) for start, end in found if start < end]
+    return found
 
 
 def with_rounds(actions: list[Action], built: int, points: Sequence[RoundPoint], unread: Sequence[int]) -> list[Action]:

@@ -22,18 +22,24 @@ def course(start, end, in_days):
 CALM = {"air": 12, "b1_t": 22, "b1_u": 23, "b1_m": 75, "b2_t": 20, "p1_a": 45, "p1_b": 46}
 
 
-def events(step, days=3, **curves):
-    """A start, settings, and a commit of all probes every `step` ms; a curve is a temperature or a function of the day."""
+def events(step, days=3, late=0, seldom=(), **curves):
+    """A start, settings, and a commit of all probes every `step` ms; a curve is a temperature or a function of the day.
+
+    Rows lie up to `late` ms before their commit; those of the `seldom` ones come every third time.
+    """
     found = [
         Event(T0 - MIN - 1, EventKind.STARTED, {"down_since": None}),
         Event(T0 - MIN, EventKind.SETTINGS, plain(yard())),
     ]
     for number, at in enumerate(range(T0, T0 + days * DAY, step)):
         rows = []
-        for name, curve in sorted(curves.items()):
+        for place, (name, curve) in enumerate(sorted(curves.items())):
+            if name in seldom and number % 3:
+                continue
             value = curve((at - T0) / DAY) if callable(curve) else curve + number % 5 / 16
-            rows.append([at, name.replace("_", "-"), round(value * 16) * 62_500, "%" if name == "b1_m" else "Cel"])
-        found.append(Event(at, EventKind.READINGS, {"rows": rows, "ahead": []}))
+            time = at - late * ((number + place) % 3) // 2
+            rows.append([time, name.replace("_", "-"), round(value * 16) * 62_500, "%" if name == "b1_m" else "Cel"])
+        found.append(Event(at, EventKind.READINGS, {"rows": sorted(rows), "ahead": []}))
     return found
 
 
@@ -60,8 +66,22 @@ def effort(step, **curves):
         ({"b1_t": 32}, 8_500),
         ({"b1_t": course(22, 38, 2)}, 10_000),
         ({"b1_m": 90}, 8_000),
+        ({"seldom": ("p1_b", "b1_u")}, 13_500),
+        ({"late": 4 * MIN, "p1_a": 60, "p1_b": 60}, 8_000),
     ],
-    ids=["calm", "hot", "swinging", "cooling", "heating", "too hot", "warm bed", "warming bed", "wet bed"],
+    ids=[
+        "calm",
+        "hot",
+        "swinging",
+        "cooling",
+        "heating",
+        "too hot",
+        "warm bed",
+        "warming bed",
+        "wet bed",
+        "seldom",
+        "late",
+    ],
 )
 def test_twice_as_many_readings_take_no_more_steps_and_say_as_much(curves, a_day):
     seldom, said = effort(10 * MIN, **(CALM | curves))
