@@ -1,5 +1,7 @@
 """When rounds by hand prove: whenever no probe serves the heap; held against a plain walk through what happened."""
 
+from itertools import pairwise
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -32,5 +34,5 @@ def test_rounds_prove_from_the_building_on_wherever_no_probe_is_in_the_heap(acti
     told = [any(start <= at < end for start, end in spans) for at in range(BUILT, END)]
     assert told == [alone_at(actions, at) for at in range(BUILT, END)]
     assert all(BUILT <= start < end for start, end in spans)
-    assert all(one[1] < other[0] for one, other in zip(spans, spans[1:], strict=False)), "apart, so one span is one"
+    assert all(one[1] < other[0] for one, other in pairwise(spans)), "apart, so one span is one"
     assert all(end == FOREVER or end < END for _, end in spans)
