@@ -147,3 +147,34 @@ def test_a_pile_that_is_back_is_watched_again_from_its_record():
     drive.read(T0 + 12 * HOUR + MIN, p1_a=78)
     assert drive.state_of("p1/too-hot") == "unacknowledged"
     assert drive.run().walk.phase.value == "holding"
+
+
+def test_a_pile_that_is_back_rings_again_for_what_its_heap_still_needs():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + 5 * DAY, HOUR, p1_a=60, p1_b=59.5)
+    assert drive.state_of("p1/turning-due") == "unacknowledged"
+    full = drive.settings
+    drive.settle(T0 + 5 * DAY + MIN, replace(full, piles={"p2": full.piles["p2"]}))
+    assert drive.state_of("p1/turning-due") == "returned unacknowledged"
+    drive.settle(T0 + 5 * DAY + 2 * MIN, full)
+    assert drive.state_of("p1/turning-due") == "unacknowledged"
+
+
+@pytest.mark.parametrize("wide", [False, True])
+def test_what_comes_late_after_new_limits_has_the_whole_record_looked_at_by_them(wide):
+    """A dip that was a spike by the old limits breaks the heat that the rule asks for by the new ones."""
+    drive = Drive(yard(probes={"p2-a": core("p2")}))
+    drive.work(T0, "p2", "built")
+
+    def late(at):
+        drive.read(at - 25 * MIN, received=at, p2_a=60.5)
+
+    for at in range(T0 + MIN, T0 + 2 * DAY, 20 * MIN):
+        drive.read(at, p2_a=40 if at == T0 + MIN + DAY else 60)
+    late(T0 + 2 * DAY)
+    limits = replace(drive.settings.probe_thresholds, spike_step_milli_k=200_000 if wide else 5_001)
+    drive.settle(T0 + 2 * DAY + MIN, replace(drive.settings, probe_thresholds=limits))
+    late(T0 + 2 * DAY + 5 * MIN)
+    for at in range(T0 + 2 * DAY + 21 * MIN, T0 + 3 * DAY + 6 * HOUR, 20 * MIN):
+        drive.read(at, p2_a=60)
+    assert drive.run("p2").rule.value == ("running" if wide else "met")
