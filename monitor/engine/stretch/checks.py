@@ -76,15 +76,15 @@ class _Watched:
         if late or widest >= least or self.limits.silent_spacings * spacing > least:
             return None
         last = np.minimum(
-            _last(max(watch.arrived, watch.heard_from), heard, at, watch.heard_from),
-            _last(max(watch.accepted_at, watch.heard_from), accepted, at, watch.heard_from),
+            _last(watch.arrived, heard, at, watch.heard_from),
+            _last(watch.accepted_at, accepted, at, watch.heard_from),
         )
         due: Ints = last + minimum(core, self.place)
         if self.lost is None or (watch.hot_time is None and not lane.hot_ever()):
             return due
         lost = (
             np.maximum(
-                _last(max(watch.arrived, watch.heard_from), heard, at, watch.heard_from),
+                _last(watch.arrived, heard, at, watch.heard_from),
                 core.link_up_since(self.source),
             )
             + self.lost.lost_silence_ms

@@ -112,7 +112,8 @@ def test_a_heap_is_dry_since_its_first_probe_showed_it():
 
 def hot(celsius, hours=3, method=Method.TURNED, **more):
     rule = "us-112-54-turned" if method is Method.TURNED else "us-112-54-static"
-    pile = Pile(**{"name": "Bay 1", "rule": rule, "method": method, "built": T0} | more)
+    known = {"name": "Bay 1", "rule": rule, "method": method, "built": T0} | more
+    pile = Pile(**{what: one for what, one in known.items() if one is not None})
     drive = Drive(yard(piles={"p1": pile}, bins={}, probes={"p1-a": core("p1"), "p1-b": core("p1")}))
     drive.hold(T0, T0 + hours * HOUR, p1_a=celsius, p1_b=celsius)
     return drive
@@ -145,7 +146,7 @@ def test_a_rule_that_runs_is_expected_and_one_that_is_met_is_not():
 
 def test_a_cooling_heap_is_ready_when_it_has_stayed_cool_or_is_old_enough():
     quick = PileThresholds(ready_age_ms=2 * DAY, ready_dwell_ms=DAY)
-    drive = hot(60, hours=4, thresholds=quick, rule="")
+    drive = hot(60, hours=4, thresholds=quick, rule=None)
     drive.hold(T0 + 4 * HOUR + 10 * MIN, T0 + 20 * HOUR, p1_a=45, p1_b=45)
     assert drive.run().walk.phase.value == "cooling"
     expected = dues(drive, T0 + 20 * HOUR, "p1")[What.EXPECT]

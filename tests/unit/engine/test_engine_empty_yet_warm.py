@@ -1,5 +1,6 @@
 """A place that is empty by the log and reads warm is not called empty: it is not known how it is, and people are asked."""
 
+import pytest
 from engine_both_doors import Recorder, same
 from engine_yard import DAY, HOUR, MIN, T0, air, bedding, core, yard
 
@@ -116,3 +117,41 @@ def test_a_digest_that_waits_for_the_morning_says_what_an_empty_place_reads_by_t
         drive.hold(T0 + 12 * HOUR + 30 * MIN, T0 + 40 * HOUR, p1_b=20, b1_t=20, air=15, **more)
         same(drive, T0 + 2 * DAY)
         assert [e for e in drive.effects if e.draft.axis == "digest"]
+
+
+@pytest.mark.parametrize(
+    ("celsius", "air_celsius", "asks"),
+    [(40, 15, True), (39.9375, 15, False), (40, 30, True), (40, 30.0625, False), (45, 35, True), (45, None, True)],
+)
+def test_warm_is_from_40_and_from_10_above_the_air_on(celsius, air_celsius, asks):
+    drive = drive_of()
+    there = {} if air_celsius is None else {"air": air_celsius}
+    drive.read(T0 + MIN, p1_a=celsius, p1_b=20, **there)
+    drive.work(T0 + 2 * MIN, "p1", "emptied")
+    drive.hold(T0 + 2 * HOUR, T0 + 3 * HOUR, p1_a=celsius, p1_b=20, **there)
+    assert bool(asked(drive)) is asks
+
+
+@pytest.mark.parametrize(("celsius", "asks"), [(29.5, True), (29.4375, False)])
+def test_in_a_bin_warm_is_from_its_limit_of_overheating_on(celsius, asks):
+    drive = drive_of()
+    drive.work(T0 + MIN, "b1", "emptied")
+    drive.hold(T0 + 2 * HOUR, T0 + 3 * HOUR, b1_t=celsius)
+    assert bool(asked(drive, "b1")) is asks
+
+
+@pytest.mark.parametrize(("after", "asks"), [(2 * HOUR - 1, False), (2 * HOUR, True)])
+def test_what_was_measured_two_hours_after_the_last_emptying_counts(after, asks):
+    drive = drive_of()
+    drive.work(T0 + HOUR, "p1", "emptied")
+    drive.work(T0 + 10 * HOUR, "p1", "built")
+    drive.work(T0 + 20 * HOUR, "p1", "emptied")
+    drive.read(T0 + 20 * HOUR + after, p1_a=60)
+    assert bool(asked(drive)) is asks
+
+
+def test_of_several_the_hottest_is_asked_about():
+    drive = drive_of()
+    drive.work(T0 + MIN, "p1", "emptied")
+    drive.hold(T0 + 3 * HOUR, T0 + 4 * HOUR, p1_a=50, p1_b=55)
+    assert "p1-b reads 55 °C" in asked(drive)
