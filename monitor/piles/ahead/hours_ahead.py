@@ -36,7 +36,7 @@ class HoursAhead:
 
     Args:
         walk: Its walk.
-        lines: Its core probes' readings to come.
+        lines: Its core probes' readings to come, one line at least.
         taken: Number of readings of each that were taken in.
         air: Ambient to come, beside the hours that the walk knows.
     """
@@ -46,7 +46,7 @@ class HoursAhead:
         hour = walk.state.moving.hour
         assert hour is not None
         self._base = hour // HOUR_MS
-        last = max((int(one.time[-1]) for one in lines if len(one.time)), default=0) // HOUR_MS
+        last = max(int(one.time[-1]) for one in lines) // HOUR_MS
         self._count = max(last - self._base, 0)
         self._lines = {one.probe: (one, start) for one, start in zip(lines, taken, strict=True)}
         self._spans = {name: _between(one, self._base, self._count) for name, (one, _) in self._lines.items()}

@@ -37,7 +37,7 @@ class LineAhead:
     Args:
         walk: Its batch's walk.
         probe: Its id.
-        time: Own times of its accepted readings to come, UTC ms.
+        time: Own times of its accepted readings to come, one at least, UTC ms.
         milli: Their values, thousandths of °C.
 
     Attributes:

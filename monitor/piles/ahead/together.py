@@ -37,7 +37,7 @@ def find_telling(lines: Sequence[LineAhead], marks: Marks) -> None:
         coldest, hottest = np.minimum(cold[at - 1], cold[at]), np.maximum(hot[at - 1], hot[at])
         below, above = cold[at - 1] == cold[at], hot[at - 1] == hot[at]
         for other, its_cold, its_hot in zip(lines, colds, hots, strict=True):
-            if other is not one and len(other.time):
+            if other is not one:
                 there, pairs = _during(other, one.time[at - 1], one.time[at])
                 below |= there & (_over(np.maximum, its_cold, pairs) <= coldest)
                 above |= there & (_over(np.minimum, its_hot, pairs) >= hottest)
@@ -47,9 +47,7 @@ def find_telling(lines: Sequence[LineAhead], marks: Marks) -> None:
 def all_known(state: WalkState, lines: Sequence[LineAhead]) -> bool:
     """Return whether the batch's probes are known at the instant that the walk has reached, and stay known."""
     mine = [one.line for one in lines]
-    return all(
-        line is not None and line.walk_serving and line.walk_level >= 0 and not line.walk_long for line in mine
-    ) and not any(
+    return all(line is not None and line.walk_level >= 0 and not line.walk_long for line in mine) and not any(
         stir in (Stir.SERVICE, Stir.LONG) or (stir == Stir.LEVEL and value < 0) for _, stir, _, value in state.pending
     )
 

@@ -7,7 +7,7 @@ from monitor.model.progress import RuleProgress
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import HOUR_MS
 from monitor.model.words import Method, RuleState
-from monitor.piles import ChangeKind, HoldLimits, Walk, WalkState
+from monitor.piles import COLDEST, HOTTEST, ChangeKind, HoldLimits, Walk, WalkState
 
 T0 = 1_772_355_600_000  # 2026-03-01T09:00:00Z
 H = HOUR_MS
@@ -46,6 +46,10 @@ class TotalTracker:
             self._settle(at)
             self.total += at - self.since
             self.since = None
+
+    def opened(self, at, turning):
+        assert turning >= at
+        self._at(at, f"opened {at - T0} for {turning - T0}")
 
     def turned(self, at):
         self._at(at, f"turned {at - T0}")
@@ -105,10 +109,23 @@ def make_walk(state=None, method=Method.TURNED, tracker=None, hold=55_000, thres
 
 
 def feed(walk, items):
-    """Feed ("r", time, probe, milli), ("in"/"out", time, probe), ("t"/"a", time), ("air", time, milli)."""
+    """Feed items in their order.
+
+    ("r", time, probe, milli), ("round", time, low, high), ("u", time, probe) for one unread, ("in"/"out", time, probe),
+    ("t"/"a"/"j", time) for turned, added, joined, ("o", time, turning) for opened, ("air", time, milli).
+    """
     for item in items:
         if item[0] == "r":
             walk.reading(item[2], item[1], item[3])
+        elif item[0] == "round":
+            walk.reading(COLDEST, item[1], item[2])
+            walk.reading(HOTTEST, item[1], item[3])
+        elif item[0] == "u":
+            walk.unread(item[2], item[1])
+        elif item[0] == "o":
+            walk.opened(item[1], item[2])
+        elif item[0] == "j":
+            walk.joined(item[1])
         elif item[0] == "in":
             walk.probe_in(item[2], item[1])
         elif item[0] == "out":
@@ -121,7 +138,7 @@ def feed(walk, items):
             walk.ambient(item[1], item[2])
 
 
-ORDER = {"out": 0, "in": 1, "t": 2, "a": 3, "air": 4, "r": 5}
+ORDER = {"out": 0, "in": 1, "o": 2, "t": 2, "a": 3, "j": 3, "air": 4, "u": 5, "r": 6, "round": 6}
 
 
 def in_order(items):
@@ -193,18 +210,46 @@ def random_probe(rng, name, smooth, celsius):
             value = rng.choice(celsius)
         calm = smooth and rng.random() < 0.97
         at += rng.choice([30, 60, 60, 90] if calm else MINUTES) * 60_000 + rng.choice([0, 0, 1, 59_999])
+        if rng.random() < 0.03:
+            items.append(("u", at - 1, name))
         items.append(("r", at, name, round(value * 1000) + rng.randint(-400, 400)))
     return items
+
+
+def random_rounds(rng, celsius):
+    """Rounds by hand, hours or a day apart, now and then longer than their line bridges."""
+    at = T0
+    items: list[tuple] = [("in", T0, COLDEST), ("in", T0, HOTTEST)]
+    value = rng.choice(celsius)
+    for _ in range(rng.randint(3, 25)):
+        at += rng.choice([3, 8, 12, 24, 26, 27]) * H + rng.choice([0, 1])
+        value = rng.choice(celsius) if rng.random() < 0.2 else value
+        low = round(value * 1000) + rng.randint(-400, 400)
+        items.append(("round", at, low, low + rng.choice([0, 300, 4000])))
+    return items
+
+
+def random_work(rng, hours):
+    """Turnings (of some the probes felt the air before they were logged), raw material, and material that had met its rule."""
+    items: list[tuple] = []
+    for quarter in {rng.randint(1, hours * 4) for _ in range(rng.randint(0, 4))}:
+        kind, at = rng.choice("tttaj"), T0 + quarter * H // 4
+        if kind == "t" and rng.random() < 0.3:
+            items.append(("o", at - rng.choice([1, 20, 100]) * 60_000, at))
+        items.append((kind, at))
+    return in_order(items)
 
 
 def random_streams(rng):
     """A random record as streams, each in its own order: one to three probes, work, ambient."""
     smooth = rng.random() < 0.5
     celsius = rng.choice([CELSIUS, CELSIUS, COOL_CELSIUS, COOL_CELSIUS[: rng.randint(4, 15)]])
-    found = [random_probe(rng, name, smooth, celsius) for name in "abc"[: rng.randint(1, 3)]]
+    if rng.random() < 0.15:
+        found = [random_rounds(rng, celsius)]
+    else:
+        found = [random_probe(rng, name, smooth, celsius) for name in "abc"[: rng.randint(1, 3)]]
     hours = (max(stream[-1][1] for stream in found) - T0) // H + 1
-    work = {rng.randint(1, hours * 4): rng.choice("tta") for _ in range(rng.randint(0, 4))}
-    found.append(in_order([(kind, T0 + quarter * H // 4) for quarter, kind in work.items()]))
+    found.append(random_work(rng, hours))
     ambient = rng.choice([None, 2, 10, 18])
     if ambient is not None:
         skip = rng.randint(2, 9)

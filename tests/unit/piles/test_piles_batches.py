@@ -1,5 +1,7 @@
 """Which batch lies where."""
 
+from dataclasses import replace
+
 import pytest
 from piles_script import T0, H
 from pydantic import TypeAdapter
@@ -8,7 +10,7 @@ from monitor.model.settings import Pile
 from monitor.model.times import DAY_MS
 from monitor.model.words import Method
 from monitor.model.work import Work, WorkKind
-from monitor.piles import BatchBook, BatchNews, BatchState
+from monitor.piles import BatchBook, BatchNews, BatchState, probes_left
 
 PILES = {
     "p1": Pile(name="Bay 1", rule="us-112-54-turned", method=Method.TURNED),
@@ -24,7 +26,7 @@ def book():
 
 
 def work(kind, hour, place="p1", to="", note=""):
-    return Work(time=T0 + hour * H, place=place, kind=kind, to=to, note=note)
+    return Work(time=T0 + round(hour * H), place=place, kind=kind, to=to, note=note)
 
 
 def brief(changes):
@@ -127,6 +129,59 @@ def test_ids_carry_the_local_date():
     assert book.begin("p1", midnight + 2 * H)[0].batch == "p1-2026-03-01"
     assert book.begin("p1", midnight + 4 * H)[1].batch == "p1-2026-03-01-2"
     assert book.begin("p2", midnight + 5 * H)[0].batch == "p2-2026-03-02"
+
+
+MIDNIGHT = T0 // DAY_MS * DAY_MS
+
+
+@pytest.mark.parametrize(
+    ("built", "entry", "same"),
+    [
+        # The same instant means the heap that lies there already.
+        (T0, work(WorkKind.BUILT, 0), True),
+        (T0, work(WorkKind.BUILT, 1), False),
+        # So does its day, where the configuration names only that.
+        (MIDNIGHT, work(WorkKind.BUILT, 0), True),
+        (MIDNIGHT, work(WorkKind.BUILT, 14.9), True),
+        (MIDNIGHT, work(WorkKind.BUILT, 15), False),
+        (MIDNIGHT, work(WorkKind.BUILT, -9.1), False),
+        # Nothing else does, nor an entry of another pile.
+        (T0, work(WorkKind.ADDED, 0), False),
+        (T0, work(WorkKind.BUILT, 0, place="p2"), False),
+    ],
+)
+def test_an_entry_may_mean_the_heap_that_lies_there_already(built, entry, same):
+    book = BatchBook(BatchState(), {**PILES, "p1": replace(PILES["p1"], built=built)})
+    book.begin("p1", built)
+    assert book.builds_again(entry) is same
+    if entry.place == "p1" and entry.kind is WorkKind.BUILT:
+        assert bool(book.apply(entry)) is not same
+
+
+def test_a_day_that_only_the_work_log_names_is_an_instant():
+    book = BatchBook(BatchState(), PILES)
+    book.begin("p1", MIDNIGHT)
+    assert not book.builds_again(work(WorkKind.BUILT, 0))
+
+
+def test_a_heap_that_was_moved_here_was_built_elsewhere(book):
+    book.begin("p1", T0)
+    book.apply(work(WorkKind.MOVED, 5, to="p2"))
+    assert not book.builds_again(work(WorkKind.BUILT, 0, place="p2"))
+
+
+@pytest.mark.parametrize(
+    ("note", "left"),
+    [
+        ("Probes left", True),
+        ("left the probe", True),
+        ("probe left in bay 1", True),
+        ("leaves on the probe", False),
+        ("", False),
+    ],
+)
+def test_a_note_says_whether_the_probes_stayed(note, left):
+    assert probes_left(work(WorkKind.MOVED, 1, to="p2", note=note)) is left
 
 
 def test_the_batch_that_lay_on_a_pile_until_an_instant(book):

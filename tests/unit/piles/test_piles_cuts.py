@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.model.times import DAY_MS, HOUR_MS
-from monitor.piles.air import AirState, forget_air, mean_air, note_air
+from monitor.piles.air import AirState, forget_air, mean_air, note_air, note_hours
 from monitor.piles.cuts import Cuts
 
 CUTS = [(10, False), (10, True), (11, False), (14, True), (20, False)]
@@ -50,6 +50,40 @@ def test_the_mean_of_ambient_weighs_hours_not_readings():
     assert mean_air(air, 3 * HOUR_MS, 4 * HOUR_MS, 50_000) == 15_001
     assert mean_air(air, 3 * HOUR_MS, 4 * HOUR_MS, 50_001) is None
     assert air.consulted == 2 * HOUR_MS
+
+
+@given(st.lists(st.tuples(st.integers(0, 30), st.integers(-9000, 40_000)), max_size=25), st.randoms())
+def test_hours_taken_in_at_once_are_those_of_each_reading(readings, rng):
+    one, whole = AirState(), AirState()
+    for hour, milli in readings:
+        note_air(one, hour * HOUR_MS + rng.randrange(HOUR_MS), milli)
+    halves = [readings[: len(readings) // 2], readings[len(readings) // 2 :]]
+    for half in halves:
+        hours = sorted({hour for hour, _ in half})
+        parts = [[milli for at, milli in half if at == hour] for hour in hours]
+        note_hours(whole, [(hour, sum(part), len(part)) for hour, part in zip(hours, parts, strict=True)])
+    assert whole == one
+    assert one.hours == sorted({hour for hour, _ in readings})
+
+
+@given(
+    st.dictionaries(st.integers(0, 60), st.lists(st.integers(-9000, 40_000), min_size=1, max_size=3), max_size=40),
+    st.integers(1, 60),
+    st.integers(1, 48),
+    st.sampled_from([0, 1, 50_000, 75_000, 100_000]),
+)
+def test_the_mean_is_that_of_the_hours_that_ended_an_hour_before(hours, at, span, coverage):
+    air = AirState()
+    note_hours(air, [(hour, sum(values), len(values)) for hour, values in hours.items()])
+    known = [Fraction(sum(hours[h]), len(hours[h])) for h in range(at - 1 - span, at - 1) if h in hours]
+    found = mean_air(air, at * HOUR_MS + 17, span * HOUR_MS + 5, coverage)
+    enough = len(known) >= max(1, Fraction(coverage * span, 100_000))
+    assert found == (round(Fraction(sum(round(one) for one in known), len(known))) if enough else None)
+    assert air.consulted == (at - 1) * HOUR_MS
+    # What no decision can ask for any more is forgotten, and nothing else.
+    forget_air(air, at * HOUR_MS, span * HOUR_MS)
+    assert air.hours == sorted(hour for hour in hours if hour >= at - span - 240)
+    assert mean_air(air, at * HOUR_MS + 17, span * HOUR_MS, coverage) == found
 
 
 def test_old_hours_are_forgotten_and_recent_ones_are_not():
