@@ -13,7 +13,16 @@ from monitor.husbandry.bed_build import (
     residence_days,
 )
 from monitor.husbandry.bed_course import ALL_WORMS, BedCourse, Known, Stock, bed_course, stock_of
-from monitor.husbandry.feeding import APPETITE_A_WEEK, FOOD_KG_M3, BedNow, FeedingPlan, Food, Limit, feeding_plan
+from monitor.husbandry.feeding import (
+    APPETITE_A_WEEK,
+    FOOD_KG_M3,
+    SURFACE_G_M2,
+    BedNow,
+    FeedingPlan,
+    Food,
+    Limit,
+    feeding_plan,
+)
 from monitor.husbandry.harvests import Harvest, harvests_of
 from monitor.husbandry.screening import REST_MS, OnScreen, Screened, Share, dry_to, screened, together
 from monitor.husbandry.stock import CORES, MOST_G_MM2, days_to_grow, weight_of

@@ -73,6 +73,7 @@ class Limit(StrEnum):
     NO_SURFACE = "no surface"
     NO_TEMPERATURE = "no temperature"
     EMPTY = "empty"
+    NOT_BEGUN = "not begun"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +85,7 @@ class BedNow:
         worms_g: The weight of its worms.
         temperature_milli_c: Its mean of three days, thousandths of °C.
         moisture_milli_pct: Its moisture, thousandths of a percent.
-        age_ms: Since when a bed lies there; None counts as grown.
+        age_ms: Since when a bed lies there; None counts as grown, below 0 it is still to be begun.
         empty: Whether nothing lies in it by the log.
         hottest_milli_c: Its hottest newest reading.
         alarms: People's names for its open alarms that forbid all food.
@@ -127,7 +128,7 @@ class FeedingPlan:
     @property
     def planned(self) -> bool:
         """Whether there is a plan; to feed nothing is one, unless something is not known."""
-        unknown = {Limit.NO_WORMS, Limit.NO_SURFACE, Limit.NO_TEMPERATURE, Limit.EMPTY}
+        unknown = {Limit.NO_WORMS, Limit.NO_SURFACE, Limit.NO_TEMPERATURE, Limit.EMPTY, Limit.NOT_BEGUN}
         return not unknown & {limit for limit, _ in self.shares}
 
 
@@ -169,6 +170,7 @@ def feeding_plan(bed: BedNow, food: Food = Food.FRESH) -> FeedingPlan:
 
 def _forbidden(bed: BedNow) -> list[tuple[Limit, float]]:
     found = [(Limit.EMPTY, 0.0)] if bed.empty else []
+    found += [(Limit.NOT_BEGUN, 0.0)] if bed.age_ms is not None and bed.age_ms < 0 else []
     found += [(Limit.ALARM, 0.0)] if bed.alarms else []
     hot = bed.hottest_milli_c is not None and bed.hottest_milli_c >= _WARMTH[-1][0]
     return [*found, *([(Limit.HOT_NOW, 0.0)] if hot else [])]

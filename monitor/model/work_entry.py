@@ -1,6 +1,5 @@
 """Turns a person's description of a piece of work into the fields of its event: one parser for command line, page and CSV."""
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
@@ -10,6 +9,7 @@ from monitor.model.amounts import Amount, Dimension, offered, parse_amount
 from monitor.model.delivery_risks import delivery_risks
 from monitor.model.errors import FieldError, MisuseError
 from monitor.model.mix_parts import parse_parts, parts_text
+from monitor.model.moisture_words import moisture_understood
 from monitor.model.settings import Settings
 from monitor.model.sightings import sighting
 from monitor.model.work import Work, WorkKind
@@ -23,7 +23,6 @@ RESULTS = ("passed", "failed")
 """The results of a test of a lot."""
 _AMOUNT = ("amount", "measure")
 _OF_FRACTIONS = (Dimension.MASS, Dimension.VOLUME, Dimension.CONTAINERS)
-_PERCENT = re.compile(r"([0-9]{1,3}(?:[.,][0-9]{1,3})?)\s*%?")
 _NEEDED = {
     "what": "{past} of what? Name the material, such as leaves.",
     "amount": "{past} how much? Give the amount with its unit, such as 20 {unit}.",
@@ -137,19 +136,6 @@ def result_understood(text: str) -> str:
     if plain and plain not in RESULTS:
         raise ValueError(f'"{text.strip()[:20]}" is no result of a test; write {" or ".join(RESULTS)}')
     return plain
-
-
-def moisture_understood(text: str) -> str:
-    """Return a moisture as the record keeps it: percent of wet mass as a plain number; "" stays "".
-
-    Raises:
-        ValueError: It is no number from 0 to 100.
-    """
-    plain = text.strip()
-    found = _PERCENT.fullmatch(plain)
-    if plain and (found is None or float(found[1].replace(",", ".")) > 100):
-        raise ValueError(f'"{plain[:20]}" is no moisture; it is a percentage of the wet mass from 0 to 100, such as 74')
-    return found[1].replace(",", ".") if found is not None else ""
 
 
 def moisture_of(work: Work) -> float | None:

@@ -16,15 +16,18 @@ from monitor.recordings.text_lines import numbered_lines
 
 _FIGURES = ("moisture", "carbon", "nitrogen", "cn", "density", "ash")
 _COLUMNS = {"material", "woody", "source", *(f"{name}{end}" for name in _FIGURES for end in ("", "_low", "_high"))}
+AGREES = 0.05
+"""By what share C/N and carbon over nitrogen may differ by rounding. Ours."""
 _YES, _NO = ("yes", "y", "true", "1"), ("no", "n", "false", "0", "")
 
 
-def read_feedstocks(path: Path, problems: Problems) -> dict[str, Feedstock]:
+def read_feedstocks(path: Path, problems: Problems, remarks: list[str] | None = None) -> dict[str, Feedstock]:
     """Read a table of feedstocks.
 
     Args:
         path: The CSV file; columns may stand in any order, unknown ones are a problem.
         problems: Receives what is wrong, by line; the row is then left out.
+        remarks: Receives a sentence for each row whose C/N and carbon contradict each other.
 
     Returns:
         The feedstocks by name.
@@ -35,7 +38,7 @@ def read_feedstocks(path: Path, problems: Problems) -> dict[str, Feedstock]:
     """
     file, found = str(path), dict[str, Feedstock]()
     columns: list[str] = []
-    for number, text in numbered_lines(path, problems):
+    for number, text in numbered_lines(path, problems, "table of materials"):
         if not text.strip():
             continue
         fields = [one.strip() for one in next(csv.reader([text]), [])]
@@ -58,6 +61,8 @@ def read_feedstocks(path: Path, problems: Problems) -> dict[str, Feedstock]:
             problems.add(file, number, f"{feedstock.name} stands there twice; the first row is taken")
             continue
         found[feedstock.name] = feedstock
+        if remarks is not None and (said := _contradiction(feedstock, row)):
+            remarks.append(f"{file}, line {number}: {said}")
     if not columns:
         problems.add(file, 1, "the file is empty; its first line names the columns")
     return found
@@ -88,6 +93,20 @@ def _feedstock(row: Mapping[str, str]) -> Feedstock:
         ash=figures["ash"],
         woody=woody in _YES,
         source=row.get("source", ""),
+    )
+
+
+def _contradiction(feedstock: Feedstock, row: Mapping[str, str]) -> str:
+    """Return that a row's carbon says another C/N than its `cn`, which counts; "" if both agree or one is missing."""
+    carbon = _number(row, feedstock.name, "carbon")
+    if feedstock.cn is None or carbon is None:
+        return ""
+    of_carbon = carbon / feedstock.nitrogen.typical
+    if abs(of_carbon - feedstock.cn.typical) <= AGREES * feedstock.cn.typical:
+        return ""
+    return (
+        f"{feedstock.name} has C/N {feedstock.cn.typical:g}, and its carbon and nitrogen make {of_carbon:.3g}; "
+        f"{feedstock.cn.typical:g} counts. Leave out what is wrong."
     )
 
 

@@ -53,24 +53,35 @@ class Block(NamedTuple):
         return int(np.count_nonzero(np.frombuffer(self.raw, np.uint8) == 10)) + (not self.raw.endswith(b"\n"))
 
 
-def numbered_lines(path: Path, problems: Problems) -> Iterator[tuple[int, str]]:
+def numbered_lines(path: Path, problems: Problems, what: str = "recording") -> Iterator[tuple[int, str]]:
     """Yield (line number from 1, text without its line feed) of every line that is text; a carriage return stays.
+
+    Args:
+        path: The file, plain or gzip.
+        problems: Receives lines that are no text.
+        what: The kind of file, for the sentence about one that is not there.
 
     Raises:
         MisuseError: There is no such file, or a line is bad and the problems are strict.
         UnavailableError: The file cannot be read.
     """
-    for block in numbered_blocks(path, problems):
+    for block in numbered_blocks(path, problems, what):
         for number, text in enumerate(block.texts(str(path), problems), block.first):
             if text is not None:
                 yield number, text
 
 
-def numbered_blocks(path: Path, problems: Problems) -> Iterator[Block]:
+def numbered_blocks(path: Path, problems: Problems, what: str = "recording") -> Iterator[Block]:
     """Yield a file's lines, some hundreds or thousands at a time.
 
+    Args:
+        path: The file, plain or gzip.
+        problems: Receives what makes it unreadable.
+        what: The kind of file, for the sentence about one that is not there.
+
     Raises:
-        MisuseError, UnavailableError: As `numbered_lines`.
+        MisuseError: There is no such file, or it is unreadable and the problems are strict.
+        UnavailableError: The file cannot be read.
     """
     file = str(path)
     number = 1
@@ -86,7 +97,7 @@ def numbered_blocks(path: Path, problems: Problems) -> Iterator[Block]:
     except (EOFError, zlib.error, gzip.BadGzipFile):
         problems.add(file, number, "the gzip file is damaged or cut off here; copy it again")
     except (FileNotFoundError, IsADirectoryError) as fault:
-        raise MisuseError(f"{file} is not there or no file; name a recording") from fault
+        raise MisuseError(f"{file} is not there or no file; name a {what}") from fault
     except OSError as fault:
         raise UnavailableError(f"{file} cannot be read: {fault.strerror or fault}") from fault
 

@@ -15,12 +15,12 @@ from monitor.model.alarm_kinds import Alarm, alarm_key, alarm_name
 from monitor.model.amounts import Dimension, known_amount
 from monitor.model.containers import Container
 from monitor.model.flags import ACCEPTED
-from monitor.model.readings import hand_series
+from monitor.model.readings import hand_series, is_hand
 from monitor.model.settings import Probe
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import Quantity
 from monitor.model.words import Role
-from monitor.model.work import Work
+from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import FILLS_BED, Material, declared
 
 WARMTH_MS = 3 * DAY_MS
@@ -47,8 +47,10 @@ def bed_now(view: YardView, configuration: Configuration, place: str, now: int) 
     """
     size, state = configuration.beds[place], view.engine.state.bins.get(place)
     stock = bed_look(view.store, configuration, place, now).stock
-    moistures = [] if state is None else [one.milli for one in state.moistures.values() if not one.silent]
-    heats = [] if state is None else [one.milli for one in state.temperatures.values() if not one.silent]
+    newest = {} if state is None else {**state.moistures, **state.temperatures}
+    serving = {name for name, one in newest.items() if not one.silent and _serves(view, name, place)}
+    moistures = [] if state is None else [one.milli for name, one in state.moistures.items() if name in serving]
+    heats = [] if state is None else [one.milli for name, one in state.temperatures.items() if name in serving]
     works = _works(view.store, place)
     begun = size.begun if size.begun is not None else _begun(works)
     squeeze, smell = (_last_seen(works, name, now) for name in ("squeeze", "smell"))
@@ -58,7 +60,7 @@ def bed_now(view: YardView, configuration: Configuration, place: str, now: int) 
         worms_g=None if stock is None else round(stock.weight.usual),
         temperature_milli_c=_warmth(view, configuration, place, now),
         moisture_milli_pct=max(moistures, default=None),
-        age_ms=None if begun is None else max(0, now - begun),
+        age_ms=None if begun is None else _age(begun, now),
         empty=state is not None and state.emptied_at is not None,
         hottest_milli_c=max(heats, default=None),
         alarms=tuple(alarm_name(one.alarm) for one in alarms if one is not None and one.on),
@@ -121,6 +123,12 @@ def _last_seen(works: Iterable[Work], name: str, now: int) -> str:
     return word
 
 
+def _age(begun: int, now: int) -> int:
+    """Return the age of a bed, ms; below 0 if it is to be begun on a later day (a day of the configuration is one of UTC)."""
+    age = now - begun
+    return age if age < -DAY_MS else max(0, age)
+
+
 def _begun(works: Iterable[Work]) -> int | None:
     begun = None
     for work in works:
@@ -133,8 +141,8 @@ def _begun(works: Iterable[Work]) -> int | None:
 
 def _warmth(view: YardView, configuration: Configuration, place: str, now: int) -> int | None:
     settings = configuration.settings
-    series = {name: one for name, one in settings.probes.items() if one.place == place}
-    probes = {name: one for name, one in series.items() if one.quantity is Quantity.TEMPERATURE}
+    probes = {name: one for name, one in settings.probes.items() if one.quantity is Quantity.TEMPERATURE}
+    stays = {name: _stays(view.store, name, one) for name, one in probes.items()}
     probes |= dict.fromkeys(
         (hand_series(place), *(hand_series(place, spot) for spot in settings.spots_of(place))), _HAND
     )
@@ -143,9 +151,29 @@ def _warmth(view: YardView, configuration: Configuration, place: str, now: int) 
         bad = {kept.time for kept in view.store.flags(name, now - WARMTH_MS, now) if kept.flag not in ACCEPTED}
         for reading in view.store.readings([name], now - WARMTH_MS, now):
             milli = calibrate(reading.micro, reading.unit, probe, reading.time)
-            if milli is not None and reading.time not in bad:
+            there = name not in stays or _where(stays[name], reading.time) == place
+            if milli is not None and reading.time not in bad and there:
                 hours.setdefault(reading.time // HOUR_MS, []).append(milli)
     return round(fmean(fmean(values) for values in hours.values())) if hours else None
+
+
+def _serves(view: YardView, series: str, place: str) -> bool:
+    """Return whether a series is of the bed now: read by hand, or of a probe that is in it and not laid out."""
+    if is_hand(series):
+        return True
+    outing = view.engine.state.outings.get(series)
+    return view.engine.place_of(series) == place and (outing is None or outing.out is None)
+
+
+def _stays(store: Store, name: str, probe: Probe) -> list[tuple[int, str]]:
+    """Return where a probe was from when on, by the log, UTC ms, in order; "" while it lay outside."""
+    moves = [one.work for one in work_log(store) if one.work is not None and one.work.probe == name]
+    moves.sort(key=lambda one: one.time)
+    return [(0, probe.place), *((one.time, one.place if one.kind is WorkKind.PROBE_IN else "") for one in moves)]
+
+
+def _where(stays: list[tuple[int, str]], time: int) -> str:
+    return next(where for since, where in reversed(stays) if since <= time)
 
 
 def _grams(work: Work, configuration: Configuration) -> float | None:

@@ -13,6 +13,7 @@ _MISSING = {
     Limit.NO_SURFACE: 'its surface is unknown; write it into the configuration ([bins.{0}] surface = "8 ft2")',
     Limit.NO_TEMPERATURE: "nothing has measured its warmth for three days; read it by hand and log that",
     Limit.EMPTY: "it is empty by the log",
+    Limit.NOT_BEGUN: "it is still to be begun by the configuration ([bins.{0}] begun lies in the future)",
 }
 
 

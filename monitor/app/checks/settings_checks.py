@@ -7,7 +7,7 @@ from monitor.app.checks.check_finding import Finding
 from monitor.configuration import Configuration
 from monitor.model.settings import Pile, Settings
 from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS
-from monitor.model.times import show_duration, show_time
+from monitor.model.times import DAY_MS, show_duration, show_time
 from monitor.proof.rules import NO_RULE, refuse_method
 
 
@@ -20,6 +20,12 @@ def settings_checks(configuration: Configuration, now: int) -> Iterator[Finding]
         words = "there is no probe, so nothing is watched but what you read by hand"
         yield Finding("probes", True, words, warning=True)
     yield from _dates_to_come(settings, now)
+    for name, bed in configuration.beds.items():
+        if bed.begun is not None and bed.begun > now + DAY_MS:
+            words = (
+                f"`begun` lies ahead ({show_time(bed.begun)[:10]}), so nothing is fed until then; is the date right?"
+            )
+            yield Finding(f"bin {name}", True, words, warning=True)
     for name, pile in settings.piles.items():
         if pile.rule == NO_RULE:
             continue

@@ -11,6 +11,7 @@ from monitor.model.errors import MisuseError
 
 if TYPE_CHECKING:
     from monitor.app.console.measures import Measures
+    from monitor.husbandry import BedNow
 
 
 @click.command()
@@ -63,13 +64,12 @@ def command(bin_: str, food: str, until: str | None, config_file: Path | None, a
         for place, plan, bed, fed in found:
             click.echo("\n".join(feeding_lines(settings.place_name(place), place, plan, bed, fed, measures)))
         if until is not None:
-            _, plan, bed, _ = found[0]
-            click.echo(_growth(bed.worms_g, plan.surface_g, until, measures))
+            click.echo(_growth(found[0][2], until, measures))
     return 0 if all(plan.planned for _, plan, _, _ in found) else 1
 
 
-def _growth(worms_g: int | None, surface_g: int | None, until: str, measures: "Measures") -> str:
-    from monitor.husbandry import APPETITE_A_WEEK, days_to_grow  # noqa: PLC0415
+def _growth(bed: "BedNow", until: str, measures: "Measures") -> str:
+    from monitor.husbandry import APPETITE_A_WEEK, MOST_G_MM2, SURFACE_G_M2, days_to_grow  # noqa: PLC0415
     from monitor.model.amounts import Dimension, parse_amount  # noqa: PLC0415
 
     try:
@@ -78,14 +78,18 @@ def _growth(worms_g: int | None, surface_g: int | None, until: str, measures: "M
         raise MisuseError(f"--until: {fault}.") from None
     if wanted.dimension is not Dimension.MASS or not wanted.base:
         raise MisuseError('--until is a weight, such as "24 lb" or "10 kg".')
+    worms_g = bed.worms_g
     if not worms_g:
         return "  How long its worms take to grow nobody can say, as their weight is unknown."
     if wanted.base <= worms_g:
         return f"  Its worms weigh {measures.mass(worms_g)} already."
     fed = ""
-    if surface_g is not None and wanted.base > surface_g / APPETITE_A_WEEK:
-        most = measures.mass(surface_g / APPETITE_A_WEEK)
-        fed = f" Its surface feeds no more than {most} of worms: the rest needs another bed."
+    if bed.surface_mm2 is not None:
+        eaten, room = bed.surface_mm2 / 1e6 * SURFACE_G_M2 / APPETITE_A_WEEK, bed.surface_mm2 * MOST_G_MM2
+        if wanted.base > round(room):
+            fed = f" It holds {measures.mass(room)} at most: before that, spread them to another bed."
+        elif wanted.base > eaten:
+            fed = f" Its surface feeds no more than {measures.mass(eaten)} of worms with wet food: more beds feed more."
     days = days_to_grow(worms_g, wanted.base)
     return (
         f"  From {measures.mass(worms_g)} to {measures.mass(wanted.base)} of worms: {days.soonest} to {days.latest} days "

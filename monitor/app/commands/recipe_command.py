@@ -12,7 +12,7 @@ from monitor.model.errors import MisuseError
 
 if TYPE_CHECKING:
     from monitor.configuration import Configuration
-    from monitor.mix import MixLimits
+    from monitor.mix import Feedstock, MixLimits
 
 
 @click.command()
@@ -82,7 +82,6 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
         build_fields,
         draw_mix,
         feedstock_lines,
-        feedstocks_known,
         ground_mm2,
         mix_json,
         mix_lines,
@@ -93,7 +92,7 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     measures = Measures()
     if configuration is not None:
         measures = Measures(is_us(configuration.settings), configuration.containers)
-    known = feedstocks_known(materials)
+    known = _known(materials)
     if listed:
         click.echo("\n".join(feedstock_lines(known.values(), measures)))
         return 0
@@ -120,6 +119,18 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
             'Nothing was written down. So large a heap may be too high: say its ground, such as --bay "8 x 10 ft".'
         )
     return _write_down(configuration, build_fields(answer.recipe, measures), build, by, again=again)
+
+
+def _known(materials: Path | None) -> dict[str, "Feedstock"]:
+    """Return the known materials; a row of the person's table that contradicts itself is told."""
+    from monitor.app.console.harmless import harmless  # noqa: PLC0415
+    from monitor.app.mixing import feedstocks_known  # noqa: PLC0415
+
+    remarks: list[str] = []
+    known = feedstocks_known(materials, remarks)
+    for remark in remarks:
+        click.echo(harmless(remark), err=True)
+    return known
 
 
 def _limits(moisture: str | None, cn: str | None, density_max: str | None, *, organic: bool) -> "MixLimits":

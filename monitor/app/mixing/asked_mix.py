@@ -34,8 +34,12 @@ class Asked:
     known: Mapping[str, Feedstock]
 
 
-def feedstocks_known(table: Path | None) -> dict[str, Feedstock]:
+def feedstocks_known(table: Path | None, remarks: list[str] | None = None) -> dict[str, Feedstock]:
     """Return the feedstocks by name: those of a person's own table first, which replace ours of the same name.
+
+    Args:
+        table: The person's table; None: there is none.
+        remarks: Receives sentences about rows that were taken and yet contradict themselves.
 
     Raises:
         MisuseError: The table cannot be understood; the message has the first lines that are wrong.
@@ -44,7 +48,7 @@ def feedstocks_known(table: Path | None) -> dict[str, Feedstock]:
     if table is None:
         return known_feedstocks()
     problems = Problems()
-    own = read_feedstocks(table, problems)
+    own = read_feedstocks(table, problems, remarks)
     if len(problems):
         said = problems.sentences()
         more = [f"And {len(said) - WRONG_SHOWN} more lines are wrong."] if len(said) > WRONG_SHOWN else []

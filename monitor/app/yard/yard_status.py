@@ -9,7 +9,7 @@ from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.yard_view import YardView, heaps_left_behind, left_behind_words
 from monitor.engine import heat_status, last_read, progress_now, why_not_held
 from monitor.material import HeatStatus
-from monitor.model.alarm_kinds import FAULTS, alarm_name
+from monitor.model.alarm_kinds import FAULTS, Alarm, alarm_key, alarm_name
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import plain_number, show_milli, show_temperature
@@ -245,13 +245,22 @@ def _bin(view: YardView, place: str, now: int) -> dict[str, Any]:
             WorkKind.EMPTIED.value: emptied,
             "asked": asked,
         }
-    return {"place": place, "thermal": thermal, "moisture": moisture}
+    return {"place": place, "thermal": thermal, "moisture": moisture, "unwell": _unwell(view, place, now) or None}
+
+
+def _unwell(view: YardView, place: str, now: int) -> str:
+    """Return the sight of worms that suffer, and the advice, without the place's name; "" if they are well."""
+    key = alarm_key(place, Alarm.WORMS_UNWELL)
+    record = view.engine.state.alarms.get(key)
+    told = view.engine.words(key, now) if record is not None and record.on else None
+    return "" if told is None else told.text.partition(": ")[2]
 
 
 def _bin_words(bin_: dict[str, Any]) -> str:
     if "asked" in bin_:
         return str(bin_["asked"] or "empty")
-    return f"{bin_['thermal']}, moisture {bin_['moisture']}"
+    sensed = f"{bin_['thermal']}, moisture {bin_['moisture']}"
+    return f"{sensed}, but {bin_['unwell'].removesuffix('.')}" if bin_["unwell"] else sensed
 
 
 def _read(view: YardView, place: str, now: int) -> dict[str, Any]:

@@ -281,7 +281,9 @@ def test_a_harvest_and_its_screening_go_into_the_record_and_out_again(yard):
     told = log(yard, "screened", "b1", "47.3 kg", "--moisture", "45", *fractions)
     assert "Wall bin screened 47.3 kg, moisture 45 %: fines 30 kg, middle 9 kg, overs 8.3 kg" in told
     log(yard, "correct", "2", "--overs", "8.2 kg")
-    assert "no moisture; it is a percentage" in log(yard, "harvested", "b1", "9 kg", "--moisture", "740", code=2)
+    assert "no moisture; it is percent of the wet mass" in log(
+        yard, "harvested", "b1", "9 kg", "--moisture", "740", code=2
+    )
     assert '"8" says nothing of overs' in log(yard, "screened", "b1", "--overs", "8", code=2)
     rows = list(csv.DictReader(io.StringIO(call(yard, "export", "work"))))
     told = [(row["moisture"], row["fines"], row["overs"]) for row in rows]

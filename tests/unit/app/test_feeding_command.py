@@ -1,9 +1,12 @@
 """`feeding`: the plan of each bed by its record, in words and as JSON."""
 
 import json
+import time
 
 import pytest
 from typed_command import ENTRIES, call, yard_of
+
+from monitor.model.times import show_time
 
 SIZED = ENTRIES.replace(
     '[bins.b1]\nname = "Wall bin"',
@@ -84,7 +87,11 @@ def test_how_long_the_stock_takes_to_grow(yard):
     read(yard, 70)
     told = call(yard, "feeding", "b1", "--until", "96 lb")
     assert "From 32 lb to 96 lb of worms: 95 to 143 days if they are kept well." in told
-    assert "Its surface feeds no more than 9.1 lb of worms: the rest needs another bed." in told
+    assert "Its surface feeds no more than 9.1 lb of worms with wet food: more beds feed more." in told
+    # Contract, section 8: 3 lb/ft² at most.
+    assert "It holds 96 lb at most: before that, spread them to another bed." in call(
+        yard, "feeding", "b1", "--until", "98 lb"
+    )
     assert "Its worms weigh 32 lb already." in call(yard, "feeding", "b1", "--until", "3 lb")
 
 
@@ -140,3 +147,39 @@ def test_what_is_taken_for_granted_is_said(yard):
 def test_what_cannot_be_understood_is_refused(yard, words, said):
     read(yard, 70)
     assert said in call(yard, "feeding", *words, code=2)
+
+
+def hours_ago(hours):
+    return show_time((time.time_ns() // 1_000_000 // 1000 - round(hours * 3600)) * 1000)
+
+
+def test_what_a_probe_reads_while_it_lies_outside_says_nothing_of_the_bed(yard):
+    rows = [f"{hours_ago(50 - n)},b1-t,temperature,70,F" for n in range(20)]
+    rows += [f"{hours_ago(29 - n)},b1-t,temperature,99,F" for n in range(29)]
+    (yard / "readings.csv").write_text("time,probe,quantity,value,unit\n" + "\n".join(rows) + "\n")
+    (yard / "work.csv").write_text(f"time,place,kind,probe\n{hours_ago(30)},b1,probe out,b1-t\n")
+    call(yard, "import", yard / "readings.csv", "--work", yard / "work.csv")
+    (plan,) = plans(yard, "b1")
+    assert plan["mean_degc"] == pytest.approx((70 - 32) / 1.8, abs=0.01)
+    assert plan["week_kg"] > 14, "nor is the bed hot"
+    call(yard, "log", "probe-in", "b1", "--probe", "b1-t", "--at", "12 h ago")
+    (plan,) = plans(yard, "b1")
+    assert plan["mean_degc"] > 25, "back in the bed it counts again"
+
+
+def test_a_bed_that_is_still_to_be_begun_has_no_plan(yard):
+    (yard / "heaptender.toml").write_text(SIZED.replace("2026-01-01", "2099-01-01"))
+    read(yard, 70)
+    told = call(yard, "feeding", "b1", code=1)
+    assert "no plan, as it is still to be begun by the configuration ([bins.b1] begun lies in the future)." in told
+
+
+def test_a_bin_with_worms_that_suffer_is_called_so_in_the_status(yard):
+    read(yard, 70)
+    assert "Wall bin: comfort, moisture unknown. Last read" in call(yard, "status", code=1)
+    call(yard, "log", "inspected", "b1", "--worms", "dead")
+    told = call(yard, "status", code=1)
+    assert "Wall bin: comfort, moisture unknown, but dead worms since " in told
+    assert "Air it first, with your face away from it." in told
+    (bin_, _) = json.loads(call(yard, "status", "--json", code=1))["bins"]
+    assert bin_["unwell"].startswith("dead worms since")

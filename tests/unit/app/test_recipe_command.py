@@ -328,3 +328,21 @@ def test_the_materials_that_are_known_are_listed(metric):
     assert all(f"{name}: moisture" in told for name in known_feedstocks())
     assert "coffee grounds: moisture 80 %, nitrogen 2.0 %, C/N 20, 839 kg/m³ loose\n    S55; ash from memory\n" in told
     assert "recipe" in SUMMARIES
+
+
+def test_a_row_that_contradicts_itself_is_taken_and_told(tmp_path):
+    (tmp_path / "own.csv").write_text(
+        "material,moisture,nitrogen,cn,carbon\ngrass,77,3.8,,50\nstraw,12,0.7,80,56.5\nleaves,38,0.9,54,30\n"
+    )
+    told = typed("recipe", "--materials", "own.csv", "--list")
+    assert (
+        "own.csv, line 4: leaves has C/N 54, and its carbon and nitrogen make 33.3; 54 counts. Leave out what is wrong."
+        in told
+    )
+    assert "line 2" not in told
+    assert "line 3" not in told, "0.9 % apart is rounding"
+
+
+def test_a_table_that_is_not_there_is_called_one():
+    told = typed("recipe", "--all", "grass=5 kg", "--materials", "none.csv", code=2)
+    assert "none.csv is not there or no file; name a table of materials" in told

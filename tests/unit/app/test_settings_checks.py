@@ -37,6 +37,12 @@ def test_a_rule_that_does_not_cover_the_method(method, covered):
 
 def test_dates_to_come():
     assert "2036-01-01" in found(TURNED + "built = 2036-01-01T00:00:00Z\n" + PROBE)["pile p1", False]
+    bed = "[bins.b1]\nbegun = {}\n"
+    assert (
+        "`begun` lies ahead (2036-01-01), so nothing is fed"
+        in found(TURNED + PROBE + bed.format("2036-01-01"))["bin b1", True]
+    )
+    assert found(TURNED + PROBE + bed.format("2026-11-30")) == {}, "a day of UTC may not have come yet somewhere"
     calibration = '[[probes.a.calibration]]\nfrom = 2036-01-01T00:00:00Z\npoints = [["0.4 degC", "0 degC"]]\n'
     assert "2036-01-01" in found(TURNED + PROBE + calibration)["probe a", True]
 

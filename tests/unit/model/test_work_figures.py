@@ -6,13 +6,13 @@ from hypothesis import strategies as st
 
 from monitor.model.amounts import Dimension
 from monitor.model.errors import FieldError, MisuseError
+from monitor.model.moisture_words import by_drying, moisture_understood
 from monitor.model.settings import Settings, Site
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import (
     figures_understood,
     fraction_of,
     fraction_understood,
-    moisture_understood,
     work_fields,
 )
 
@@ -51,9 +51,36 @@ def test_a_moisture_is_a_percentage(text, kept):
 
 @pytest.mark.parametrize("text", ["100.001", "101", "-1", "wet", "0x4", "7 4", "1e1", "٧٤", "74%%"])
 def test_another_moisture_is_refused_and_its_field_named(text):
-    with pytest.raises(FieldError, match=r"is no moisture; it is a percentage of the wet mass from 0 to 100") as fault:
+    with pytest.raises(
+        FieldError, match=r"is no moisture; it is percent of the wet mass, 0 to 100, such as 74, or the weights"
+    ) as fault:
         work_fields(METRIC, WorkKind.HARVESTED, {"moisture": text})
     assert fault.value.field == "moisture"
+
+
+def test_a_moisture_by_drying_is_worked_out_from_the_weights():
+    # A university's composting pages (seen-2nd): 10 g wet in a container of 4 g; dry, with it, 6.3 g: 77 %.
+    assert by_drying(14, 6.3, 4) == pytest.approx(77)
+    assert moisture_understood("wet 14 g, dry 6.3 g, container 4 g") == "77"
+    assert moisture_understood("0.3 oz dry; 1 oz wet") == "70"
+    assert moisture_understood("wet 10,5 g, dry 4,2 g") == "60"
+    assert by_drying(10, 10) == 0
+
+
+@pytest.mark.parametrize(
+    "text", ["wet 14 g", "wet 14 g, wet 6 g", "wet 14 g, dry 6 g, lid 4 g", "wet 14 L, dry 6 g", "wet 14, dry 6",
+             "wet much, dry 2 g", "wet 6 g, dry 14 g", "wet 14 g, dry 6 g, container 7 g", "wet 4 g, dry 4 g, container 4 g"]
+)  # fmt: skip
+def test_weights_that_cannot_be_are_refused(text):
+    with pytest.raises(ValueError, match=r"no moisture|no weight|no amount|wet weighs more"):
+        moisture_understood(text)
+
+
+@given(st.floats(0.1, 1e4), st.floats(0, 1), st.floats(0, 1e4))
+def test_drying_never_leaves_the_percentages(sample, part, container):
+    found = by_drying(sample + container, sample * part + container, container)
+    assert -1e-6 <= found <= 100 + 1e-6
+    assert found == pytest.approx(100 * (1 - part), abs=0.01 + 1e-10 * container / sample)
 
 
 @pytest.mark.parametrize(
