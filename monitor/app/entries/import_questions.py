@@ -1,7 +1,8 @@
-"""Asks about the work in a file before an import believes it: each row is checked as if it were logged after those before it.
+"""Asks about work and readings by hand in files before an import believes them.
 
-Rules: rows are taken in order of their time. A pile whose building is not logged holds a heap from its first core reading in
-the files. That work was done long ago raises no question, because an import is meant for the past.
+Rules: each row is checked as if it were logged after those before it; rows are taken in order of their time. A pile whose
+building is not logged holds a heap from its first core reading in the files. That work was done long ago raises no question,
+because an import is meant for the past.
 """
 
 import re
@@ -12,27 +13,34 @@ from monitor.app.entries.entry_log import Numbered, entry_log
 from monitor.app.entries.questioning import yard_of
 from monitor.app.yard.yard_view import yard_view
 from monitor.configuration import Configuration
-from monitor.engine import Engine, Standing, Yard, is_core, questions
+from monitor.engine import Engine, HandSpot, Standing, Yard, is_core, questions, questions_of_readings
 from monitor.journal import journal_path
+from monitor.model.readings import Reading
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS
+from monitor.model.units import to_milli
 from monitor.model.work import Work, WorkKind
 
 _FAR_AWAY_MS = 800 * DAY_MS
 
 
-def questions_of_work(
-    configuration: Configuration, works: Sequence[Work], rows: Iterable[tuple[int, str, int, str]], now: int
-) -> list[tuple[Work, str]]:
-    """Return the questions about new work in files, each with the work that it is about.
+def questions_of_files(
+    configuration: Configuration,
+    works: Sequence[Work],
+    rows: Iterable[tuple[int, str, int, str]],
+    hands: Sequence[Reading],
+    now: int,
+) -> list[tuple[Work | Reading, str]]:
+    """Return the questions about new work and readings by hand in files, each with the row that it is about.
 
     Args:
         configuration: The yard's configuration.
         works: The work, in order of time.
-        rows: The readings that come with it, as (time in UTC ms, probe, value in millionths, unit).
+        rows: All readings that come with it, as (time in UTC ms, probe, value in millionths, unit).
+        hands: Those of them that were taken by hand, in any order.
         now: Now, UTC ms.
     """
-    if not works:
+    if not works and not hands:
         return []
     settings = configuration.settings
     with ExitStack() as stack:
@@ -41,7 +49,7 @@ def questions_of_work(
             view = stack.enter_context(yard_view(configuration))
             engine = view.engine
             entries = entry_log(view.store, [*settings.piles, *settings.bins])
-    return _asked(settings, engine, entries, works, _first_readings(settings, rows), now)
+    return _asked(settings, engine, entries, (works, hands), _first_readings(settings, rows), now)
 
 
 def remarks_on_work(settings: Settings, works: Sequence[Work], firsts: Mapping[str, int]) -> list[tuple[Work, str]]:
@@ -56,8 +64,9 @@ def remarks_on_work(settings: Settings, works: Sequence[Work], firsts: Mapping[s
         return []
     log = sorted(works, key=lambda one: one.time)
     # `now` is put years later, so that every day in the texts is named with its year.
-    asked = _asked(settings, Engine(), [], log, firsts, log[-1].time + _FAR_AWAY_MS)
-    return [(work, f"{_statement(question)} It is taken as it stands.") for work, question in asked]
+    asked = _asked(settings, Engine(), [], (log, ()), firsts, log[-1].time + _FAR_AWAY_MS)
+    said = [(one, f"{_statement(question)} It is taken as it stands.") for one, question in asked]
+    return [(one, words) for one, words in said if isinstance(one, Work)]
 
 
 def _statement(question: str) -> str:
@@ -70,10 +79,10 @@ def _asked(
     settings: Settings,
     engine: Engine,
     entries: list[Numbered],
-    works: Sequence[Work],
+    brought: tuple[Sequence[Work], Sequence[Reading]],
     first: Mapping[str, int],
     now: int,
-) -> list[tuple[Work, str]]:
+) -> list[tuple[Work | Reading, str]]:
     state = engine.state
     # This engine belongs to the command alone, so it may take settings that the yard's engine gets at its next start.
     state.settings = settings
@@ -82,31 +91,85 @@ def _asked(
     for place, pile in settings.piles.items():
         if pile.built is not None and place not in state.batches.settled:
             book.begin(place, pile.built)
-    carried: dict[str, str] = {}
-    # Questions compare only the same work at the same place within a day; keeping just those makes long files quick.
-    known: dict[tuple[str, WorkKind], list[Standing]] = {}
-    for one in yard_of(engine, entries, now).entries:
-        known.setdefault((one.work.place, one.work.kind), []).append(one)
-    found: list[tuple[Work, str]] = []
-    for work in works:
+    asking = _Asking(engine, now)
+    asking.know(yard_of(engine, entries, now).entries)
+    works, hands = brought
+    found: list[tuple[Work | Reading, str]] = []
+    # Work goes before readings of the same instant.
+    rows: list[Work | Reading] = [*works, *hands]
+    for one in sorted(rows, key=lambda one: (one.time, isinstance(one, Reading))):
         for place, time in first.items():
-            if time <= work.time:
+            if time <= one.time:
                 book.heard(place, time)
-        alike = known.setdefault((work.place, work.kind), [])
+        asked = asking.of_work(one) if isinstance(one, Work) else asking.of_reading(one)
+        found += [(one, question) for question in asked]
+    return found
+
+
+class _Asking:
+    """Asks about the rows of files one after another, each as if those before it were logged."""
+
+    def __init__(self, engine: Engine, now: int) -> None:
+        self._engine = engine
+        self._now = now
+        # Questions compare only the same work at the same place within a day; keeping just those makes long files quick.
+        self._known: dict[tuple[str, WorkKind], list[Standing]] = {}
+        self._there: dict[str, list[Standing]] = {}
+        self._carried: dict[str, str] = {}
+        self._empty: set[str] = set()
+
+    def know(self, entries: Iterable[Standing]) -> None:
+        """Take in the entries of the log."""
+        for one in entries:
+            self._known.setdefault((one.work.place, one.work.kind), []).append(one)
+            self._note(one)
+
+    def of_work(self, work: Work) -> list[str]:
+        """Return the questions about a piece of work, and take it in."""
+        alike = self._known.setdefault((work.place, work.kind), [])
         alike[:] = [one for one in alike if one.work.time > work.time - DAY_MS]
-        yard = Yard(
+        asked = questions(self._yard(alike), work)
+        standing = Standing(0, work)
+        alike.append(standing)
+        self._note(standing)
+        self._engine.core.batches.apply(work)
+        if work.kind is WorkKind.PROBE_IN:
+            self._carried[work.probe] = work.place
+        return asked
+
+    def of_reading(self, row: Reading) -> list[str]:
+        """Return the questions about a reading by hand, and take it in; that nothing lies at a place is asked once."""
+        core = self._engine.core
+        where = core.settings.place_of_hand(row.probe)
+        if where is None:
+            return []
+        place, spot = where
+        if not core.cores_of(place):
+            core.batches.heard(place, row.time)
+        if place in core.settings.piles and core.batches.at(place, row.time) is None:
+            again = place in self._empty
+            self._empty.add(place)
+            if again:
+                return []
+        asked = questions_of_readings(self._yard(self._there.get(place, ())), [row])
+        known, milli = core.state.hands.get(row.probe), to_milli(row.micro, row.unit)
+        if known is None or known.time < row.time:
+            core.state.hands[row.probe] = HandSpot(place, spot, row.time, milli, row.time)
+        return asked
+
+    def _note(self, one: Standing) -> None:
+        for place in {one.work.place, one.work.to}:
+            self._there.setdefault(place, []).append(one)
+
+    def _yard(self, entries: Sequence[Standing]) -> Yard:
+        engine, carried = self._engine, self._carried
+        return Yard(
             core=engine.core,
-            entries=alike,
-            now=now,
+            entries=entries,
+            now=self._now,
             place_of=lambda probe: carried.get(probe) or engine.place_of(probe),
             far_back=False,
         )
-        found += [(work, question) for question in questions(yard, work)]
-        alike.append(Standing(0, work))
-        book.apply(work)
-        if work.kind is WorkKind.PROBE_IN:
-            carried[work.probe] = work.place
-    return found
 
 
 def _first_readings(settings: Settings, rows: Iterable[tuple[int, str, int, str]]) -> dict[str, int]:

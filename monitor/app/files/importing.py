@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from monitor.app.console.refusals import ended, near, refusal
-from monitor.app.entries.import_questions import questions_of_work
+from monitor.app.entries.import_questions import questions_of_files
 from monitor.app.entries.naming import place_meant, probe_meant
 from monitor.app.entries.work_log import work_log
 from monitor.app.loop.asking import asking
@@ -24,7 +24,7 @@ from monitor.journal import journal_path, open_reader
 from monitor.model.amounts import known_amount
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
-from monitor.model.readings import is_hand
+from monitor.model.readings import Reading, is_hand
 from monitor.model.settings import Settings
 from monitor.model.times import YEAR_2000_MS, show_time
 from monitor.model.units import UNITS_OF, Quantity
@@ -61,6 +61,8 @@ class Brought:
     work: list[Work] = field(default_factory=list)
     where: dict[Work, str] = field(default_factory=dict)
     """File and line of each piece of work."""
+    hands: dict[Reading, Path] = field(default_factory=dict)
+    """The file of each reading by hand."""
     sentences: list[str] = field(default_factory=list)
     wrong: int = 0
 
@@ -119,6 +121,8 @@ def read_files(
             rows = _fitting(configuration.settings, path, stream_readings(path, problems, forms), now, brought, unknown)
             for number, row in enumerate(rows):
                 brought.rows.append(row)
+                if is_hand(row[1]):
+                    brought.hands.setdefault(Reading(*row[:4]), path)
                 if number % 10_000 == 0:
                     show(len(brought.rows))
         else:
@@ -139,17 +143,22 @@ def read_files(
 
 
 def asked(configuration: Configuration, brought: Brought, now: int) -> list[str]:
-    """Return the questions about the files' work, each with its file and line.
+    """Return the questions about the files' work and readings by hand, each with its file, and its line or its instant.
 
     Args:
         configuration: The yard's configuration.
         brought: The files' rows.
         now: Now, UTC ms.
     """
-    found = questions_of_work(
-        configuration, _new_work(configuration, brought.work), (row[:4] for row in brought.rows), now
-    )
-    return [f"{brought.where[work]}: {question}" for work, question in found]
+    rows = (row[:4] for row in brought.rows)
+    found = questions_of_files(configuration, _new_work(configuration, brought.work), rows, list(brought.hands), now)
+    return [f"{_where(brought, one)}: {question}" for one, question in found]
+
+
+def _where(brought: Brought, one: Work | Reading) -> str:
+    if isinstance(one, Work):
+        return brought.where[one]
+    return f"{brought.hands[one]}, the reading of {show_time(one.time)}"
 
 
 def take_in(configuration: Configuration, brought: Brought, show: Callable[[int, int], None]) -> Imported:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from monitor.engine.asking.spot_doubts import spot_doubt
 from monitor.engine.batches.incoming_material import came_in
 from monitor.engine.context.batch_runs import BatchRun, progress_now
 from monitor.engine.context.core import Core
@@ -79,7 +80,7 @@ class Yard:
 def questions(yard: Yard, work: Work) -> list[str]:
     """Return the questions about a piece of work, each a sentence or two; none if it is plausible."""
     return [*_of_time(yard, work.time), *_of_place(yard, work), *_of_others(yard, work), *_of_heap(yard, work),
-            *_of_cover(yard, work), *_of_probe(yard, work)]  # fmt: skip
+            *_of_cover(yard, work), *_of_probe(yard, work), *_of_spot(yard, work.place, work.spot)]  # fmt: skip
 
 
 def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:
@@ -88,7 +89,16 @@ def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:
         return []
     works = [one.work for one in yard.entries]
     doubted = doubts(yard.core, works, rows, yard.now)
-    return [*_of_time(yard, min(row.time for row in rows)), *_of_empty_piles(yard, rows), *doubted]
+    spots = [where for row in rows if (where := yard.settings.place_of_hand(row.probe)) is not None]
+    asked = [question for place, spot in spots for question in _of_spot(yard, place, spot)]
+    return [*_of_time(yard, min(row.time for row in rows)), *_of_empty_piles(yard, rows), *doubted, *asked]
+
+
+def _of_spot(yard: Yard, place: str, spot: str) -> Iterator[str]:
+    read = [one.spot for one in yard.state.hands.values() if one.place == place]
+    logged = [one.work.spot for one in yard.entries if one.work.place == place]
+    if doubt := spot_doubt(yard.settings, place, spot, [*read, *logged]):
+        yield doubt
 
 
 def _of_empty_piles(yard: Yard, rows: Sequence[Reading]) -> Iterator[str]:

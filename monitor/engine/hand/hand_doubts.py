@@ -60,8 +60,8 @@ def _compares(core: Places, known: HandSpot, time: int) -> bool:
     if known.place in core.settings.bins:
         emptied = core.bed(known.place).state.emptied_at
         return emptied is None or emptied < known.time
-    run = core.run_at(known.place)
-    return run is not None and core.state.batches.batches[run.batch].spans[-1].start <= known.time
+    heap = core.batches.at(known.place, known.time)
+    return heap is not None and heap is core.batches.at(known.place, time)
 
 
 def _fell(core: Places, row: Reading, known: HandSpot, now: int) -> str:

@@ -175,7 +175,8 @@ def test_the_sheet_of_a_place_is_small_whatever_its_probes_sent(near, monkeypatc
     text = near.get("/place/p1").text
     files = re.findall(r'"(/static/[^"]+)"', text)
     assert text.count('data-line="p1-a"') == 3
-    assert len(text.encode()) + sum(len(near.get(path).content) for path in files) < 170_000, "drawn for three widths"
+    # Our limit: three drawings of the raggedest readings, every form of a heap, styles and scripts.
+    assert len(text.encode()) + sum(len(near.get(path).content) for path in files) < 180_000, "drawn for three widths"
 
 
 def test_a_pile_shows_where_it_is_on_its_way(near):
