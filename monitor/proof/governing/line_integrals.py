@@ -182,11 +182,11 @@ class Integral:
     """The doubled integral of a line over spans of one length, exact at every whole millisecond."""
 
     def __init__(self, line: Line, span_ms: int) -> None:
-        """Sum the line up once."""
+        """Sum a line of one piece at least up once."""
         self._line, self._span_ms = line, span_ms
         self._length = line.ends - line.starts
         both = line.first + line.last
-        if both.size and int(np.max(np.abs(both))) * int(line.ends[-1] - line.starts[0]) >= _SAFE:
+        if int(np.max(np.abs(both))) * int(line.ends[-1] - line.starts[0]) >= _SAFE:
             both = both.astype(object)
         self._before = np.concatenate(([0], np.cumsum(both * self._length)))
 

@@ -147,20 +147,29 @@ STORIES = {
         [],
         {"a": [*HOT, (20, 24), (40, 27), (60, 24), (90, 24)], "b": [*HOT, (20, 26.4), (80, 26.4), (82, 24)]},
     ),
+    "one silent for good": (
+        [Reason.REHEATED],
+        {
+            "a": [*HOT, (20, 44), (41, 44)],
+            "b": [*HOT, (20, 48), (40, 48), (60, 54), (80, 54)],
+        },
+    ),
     "silent below the limit": ([Reason.COOL_ENOUGH], {"a": [*HOT, (20, 24), (30, 24), (34, None), (36, 24), (90, 24)]}),
 }
 
 
-@pytest.mark.parametrize("minutes", [5, 50, 110])
+@pytest.mark.parametrize(("minutes", "begun"), [(5, 0), (50, 0), (110, 0), (50, 0.4), (50, 0.7)])
 @pytest.mark.parametrize("story", STORIES)
-def test_columns_tell_each_story_as_stepping_tells_it(story, minutes):
+def test_columns_tell_each_story_as_stepping_tells_it(story, minutes, begun):
     told, probes = STORIES[story]
     rows = []
     for n, (name, knots) in enumerate(probes.items()):
         rows += [(at + n * MIN, name, value) for at, value in readings(knots, minutes)]
     rows.sort()
     hours = range(T0 // H - 30, rows[-1][0] // H + 9)
-    stepped, skipped = both_ways(list(probes), rows, air_of(hours, 16), VARIANTS[2], len(probes))
+    stepped, skipped = both_ways(
+        list(probes), rows, air_of(hours, 16), VARIANTS[2], max(len(probes), round(begun * len(rows)))
+    )
     reasons = [one.reason for one in stepped[0] if one.kind in TOLD]
     assert reasons == [Reason.BUILT, Reason.HELD, Reason.COOLED, *told]
     assert skipped[0] == stepped[0]
@@ -192,6 +201,25 @@ def falling(name, start, rate, days, least):
     return [(T0 + n * 5 * MIN, name, round(max(start - rate * n / 288, least) * 1000)) for n in range(days * 288)]
 
 
+@settings(quick, max_examples=40)
+@given(seeds)
+def test_columns_bring_probes_that_pass_limits_together_where_stepping_brings_them(seed):
+    rng = random.Random(seed)
+    names, rows = "abcd"[: rng.randint(2, 4)], []
+    base = rng.choice([39, 53, 53, 53, 70])
+    for name in names:
+        low = base + rng.choice([-3, 0, 0.4, 1, 1.5, 3])
+        mine = wave(name, low, low + rng.choice([0.8, 2, 5]), 1, rng.choice([6, 10, 22, 50]))
+        if rng.random() < 0.4:
+            silent = rng.randrange(200)
+            del mine[silent : silent + rng.choice([3, 23, 24, 25, 40])]
+        rows += [(at + rng.choice([0, 0, 1, MIN, 3 * MIN]), probe, value) for at, probe, value in mine]
+    rows.sort()
+    stepped, skipped = both_ways(names, rows, [], rng.choice(VARIANTS), rng.randint(len(names), 60))
+    assert skipped[0] == stepped[0]
+    assert skipped[1] == stepped[1]
+
+
 CALM = {
     "hot": [wave("a", 60, 64, 6)],
     "three hot": [wave("a", 60, 64, 6), wave("b", 58, 61, 6, 36), wave("c", 66, 70, 6, 50)],
@@ -202,6 +230,9 @@ CALM = {
         wave("a", 40.6, 48, 6), wave("b", 53, 57, 6), wave("c", 57, 53, 6), wave("d", 56, 60, 6)
     ],
     "cooled": [[*wave("a", 60, 61, 1), *((at + 24 * H, name, v) for at, name, v in falling("a", 60, 30, 20, 24))]],
+    "cooled to just above the limit for worms": [
+        [*wave("a", 60, 61, 1), *((at + 24 * H, name, v) for at, name, v in falling("a", 60, 30, 20, 25.8))]
+    ],
     "cooled side by side": [
         [*wave(name, 60, 61, 1), *((at + 24 * H, name, v) for at, _, v in falling(name, 60, 30, 20, least))]
         for name, least in (("a", 24), ("b", 22), ("c", 30))

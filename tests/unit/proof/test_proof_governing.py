@@ -101,6 +101,17 @@ def test_a_gap_and_a_coming_probe_start_new_pieces():
     assert points(each) == [[(10, 20), (20, 20), (35, 20), (40, 20)]]
 
 
+@pytest.mark.parametrize("basis", [HoldBasis.COLDEST, HoldBasis.MEAN])
+def test_sixty_four_bits_are_not_too_few_for_a_line(basis):
+    far, wide = 2**53, 2**40
+    wild, slow = [(0, -wide), (far, wide - 5)], [(0, 3 * wide), (far // 3, 3 * wide + 1), (far, 3 * wide + 7)]
+    (line,) = points(governing([probe(wild, "a"), probe(slow, "b")], max_gap_ms=far, basis=basis))
+    assert [when for when, _ in line] == [0, far // 3, far]
+    for when, value in line:
+        true = at(wild, when) if basis is HoldBasis.COLDEST else Fraction(at(wild, when) + at(slow, when)) / 2
+        assert value == round(true)
+
+
 def test_a_single_reading_is_a_piece_of_one_point():
     assert points(governing([probe([(5, 7)])], **EVERY)) == [[(5, 7)]]
     assert governing([probe([])], **EVERY) == ()

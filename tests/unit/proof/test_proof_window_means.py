@@ -81,6 +81,9 @@ def random_probe(rng, length, slow):
         at += rng.choice(STEPS) * slow
     # Out for a while, or never.
     out = rng.choice([length + 1] * 3 + [length // 2])
+    # Read in the very last millisecond before it went out, the others would decide that one (`hold_sets`).
+    while any(when == out - 1 for when, _ in readings):
+        out += 1
     back = out + rng.randint(1, 5 * slow)
     return readings, [one for one in [(0, out), (back, length + 1)] if one[0] < min(one[1], length + 1)]
 
