@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from monitor.model.events import Answer
 from monitor.model.settings import AMBIENT, YARD
 from monitor.model.times import DAY_MS, HOUR_MS
-from monitor.notices.absences import alone_sentences, away_words
+from monitor.notices.absences import alone_sentences, away_words, left_alone
 from monitor.notices.due_lines import NOTHING_DUE, FallingDue, due_lines
 from monitor.notices.headlines import and_more, headline
 from monitor.notices.instants import said
@@ -279,13 +279,13 @@ class Summary:
         ahead = now + ABSENCES_AHEAD_MS
         if away := away_words(self.roster, now, ahead, now):
             lines.append(away)
-        if alone := alone_sentences(self.roster, now, ahead, now):
-            return [*lines, *alone]
+        lines += alone_sentences(self.roster, now, ahead, now)
+        told = [span for spans in left_alone(self.roster, now, ahead).values() for span in spans]
         # Duty begins and ends on minutes of the hour; a quarter of an hour is as fine as people plan.
         gap = next(
             (at for at in range(now, now + DAY_MS, HOUR_MS // 4) if present and not self.roster.on_duty_now(at)), None
         )
-        if gap is not None:
+        if gap is not None and not any(start <= gap < end for start, end in told):
             lines.append(f"From about {self._time(gap, now)} nobody is on duty for a while; {first} would be told.")
         return lines
 

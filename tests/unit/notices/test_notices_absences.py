@@ -12,7 +12,7 @@ from test_notices_properties import START, yards
 from monitor.model.settings import Contact, DutyWindow
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.model.words import Priority
-from monitor.notices import Absence, Cause, DeskState, NoticeDesk
+from monitor.notices import Absence, Cause, DeskState, LeavingFacts, NoticeDesk
 from monitor.notices.absences import alone_sentences, away_words, left_alone
 from monitor.notices.roster import Roster
 
@@ -195,3 +195,16 @@ def test_who_is_away_is_said(start, said):
         yard(contacts={"ann": ANN, "ben": BEN}), [away("ann", start), away("ben", NOON + 8 * DAY_MS, NOON + 9 * DAY_MS)]
     )
     assert away_words(known, NOON, NOON + 7 * DAY_MS, NOON) == f"Away: {said}6 Mar 12:00."
+
+
+def test_before_you_go_tells_the_absence_and_the_evening_that_nobody_was_planned_for():
+    days = DutyWindow(start_minute=8 * 60, end_minute=18 * 60)
+    desk = desk_of(ann=Contact(name="Ann", channels=("wire",), duty=(days,)))
+    desk.absent(NOON, away("ann", NOON + 2 * DAY_MS, NOON + 3 * DAY_MS))
+    text = desk.leaving(NOON, LeavingFacts())
+    assert "Nobody is on duty from 6 Mar 12:00 to 6 Mar 18:00, from 7 Mar 08:00 to 7 Mar 12:00; Ann" in text
+    assert "From about 18:00 nobody is on duty for a while; Ann would be told." in text
+    desk.absent(NOON, away("ann", NOON + HOUR_MS, NOON + DAY_MS))
+    text = desk.leaving(NOON, LeavingFacts())
+    assert "Nobody is on duty from 13:00 to 18:00, from tomorrow 08:00 to tomorrow 12:00, from " in text
+    assert "From about" not in text, "that is told already"
