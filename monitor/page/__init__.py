@@ -13,12 +13,12 @@ from monitor.page.visitors.page_key import load_key
 from monitor.page.visitors.passwords import hash_password, hash_trouble, kept_hash
 
 if TYPE_CHECKING:
-    from monitor.page.ports import Column, Done, Entry, Look, Mark, MixAsked, MixRow, MixTold, Paper, RuleDay
+    from monitor.page.ports import Column, Done, Entry, Look, Mark, MixAsked, MixRow, MixTold, Paper, RuleDay, Stocked
     from monitor.page.server.page_server import PageServer
     from monitor.page.server.whose_page import is_ours
 
 _LATER = {"PageServer": "server.page_server", "is_ours": "server.whose_page"} | dict.fromkeys(
-    ("Column", "Done", "Entry", "Look", "Mark", "MixAsked", "MixRow", "MixTold", "Paper", "RuleDay"), "ports"
+    ("Column", "Done", "Entry", "Look", "Mark", "MixAsked", "MixRow", "MixTold", "Paper", "RuleDay", "Stocked"), "ports"
 )
 
 

@@ -38,6 +38,25 @@ class Entry(NamedTuple):
     work: Work
 
 
+@dataclass(frozen=True, slots=True)
+class Stocked:
+    """A material in stock, for a mix.
+
+    Attributes:
+        material: Its name.
+        amount: How much there is, a number; "" if nobody can say.
+        measure: The unit of that.
+        spoils: Whether it rots while it waits, so that it should go first.
+        hint: What to know before it goes in, or "".
+    """
+
+    material: str
+    amount: str
+    measure: str
+    spoils: bool
+    hint: str
+
+
 class Look(Protocol):
     """A consistent look at the yard; for one thread, inside the `with` that opened it."""
 
@@ -88,6 +107,9 @@ class Look(Protocol):
 
     def calendar(self, until: int) -> bytes:
         """Return the things that fall due before `until` (UTC ms) as an iCalendar file."""
+
+    def stock(self) -> Sequence[Stocked]:
+        """Return the materials in stock, what spoils first in front."""
 
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time.

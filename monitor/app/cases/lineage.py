@@ -2,8 +2,8 @@
 
 Rules:
 1. A certificate covers what the record supports; if that is less than the whole life of the material, a remark says so.
-2. Feedstocks come from the notes of `built` and `added`, and from a `note` that begins "feedstocks:". Quantity is the amount
-   and measure of the same entries.
+2. Feedstocks come from the parts and notes of `built` and `added`, and from a `note` that begins "feedstocks:". Quantity is the
+   amount and measure of the same entries, or the sum of their parts.
 3. Times are local, with their zone.
 """
 
@@ -13,13 +13,15 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from monitor.engine import CONFIGURATION, PUT_IN, TAKEN_OUT, TURNING, BatchRecord, ServiceChange
+from monitor.model.amounts import Dimension
+from monitor.model.mix_parts import parts_of, parts_said
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, show_duration
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import declared
 from monitor.piles import probes_left
 
-_FEEDSTOCKS = "feedstocks:"
+_FEEDSTOCKS, _WATER = "feedstocks:", "water"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,7 @@ def made_of(record: BatchRecord, telling: Telling) -> tuple[str, str]:
     seen: set[tuple[WorkKind, int, str, str]] = set()
     for logged, own in record.works:
         work = logged.work
-        note, amount = work.note.strip(), f"{work.amount} {work.measure}".strip()
+        note, amount = _materials_of(work), _amount_of(work)
         if not own or (work.kind, work.time, note, amount) in seen:
             continue
         seen.add((work.kind, work.time, note, amount))  # an entry handed in twice counts once
@@ -59,6 +61,33 @@ def made_of(record: BatchRecord, telling: Telling) -> tuple[str, str]:
             feedstocks += [f"added on {telling.when(work.time)}: {note}"] if note else []
             quantity += [f"{amount} added"] if amount else []
     return "; ".join(feedstocks), ", then ".join(quantity)
+
+
+def _materials_of(work: Work) -> str:
+    """Return the materials of a piece of work: its parts, then its note."""
+    parts, note = parts_said(work.parts), work.note.strip()
+    return f"{parts} ({note})" if parts and note else parts or note
+
+
+def _amount_of(work: Work) -> str:
+    """Return the amount of a piece of work, else the sum of its parts, if all but the water were weighed in one unit."""
+    if work.amount:
+        return f"{work.amount} {work.measure}".strip()
+    parts = parts_of(work.parts)
+    weighed = [part.amount for part in parts if part.name.casefold() != _WATER]
+    units = {"" if amount is None or amount.dimension is not Dimension.MASS else amount.unit for amount in weighed}
+    if len(units) != 1 or "" in units:
+        return ""
+    total = sum(amount.count for amount in weighed if amount is not None)
+    water = next(
+        (
+            f" and {part.amount.number} {part.amount.unit} of water"
+            for part in parts
+            if part.amount is not None and part.name.casefold() == _WATER
+        ),
+        "",
+    )
+    return f"{float(total):.1f}".removesuffix(".0") + f" {units.pop()}{water}"
 
 
 def remarks(record: BatchRecord, telling: Telling, settle_ms: int) -> Iterator[str]:

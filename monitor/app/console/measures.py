@@ -50,6 +50,14 @@ class Measures:
         """Return a mass in kg or lb."""
         return _rounded(grams / _LB_G, "lb") if self.us else _rounded(grams / 1000, "kg")
 
+    def mass_written(self, grams: float) -> str:
+        """Return a mass as the log keeps it, to a tenth of its unit: `661.4 lb`, `300 kg`."""
+        return _tenths(grams / _LB_G, "lb") if self.us else _tenths(grams / 1000, "kg")
+
+    def water_written(self, grams: float) -> str:
+        """Return an amount of water as the log keeps it: `12.5 gal`, `47.3 L`."""
+        return _tenths(grams / _GAL_ML, "gal") if self.us else _tenths(grams / 1000, "L")
+
     def volume(self, millilitres: float) -> str:
         """Return a volume of material in L or m³, or in ft³ or yd³."""
         if self.us:
@@ -88,5 +96,9 @@ class Measures:
         return f"{kg_m3 / KG_M3_PER_LB_YD3:.0f} lb/yd³" if self.us else f"{kg_m3:.0f} kg/m³"
 
 
+def _tenths(value: float, unit: str) -> str:
+    return f"{value:.1f}".removesuffix(".0") + f" {unit}"
+
+
 def _rounded(value: float, unit: str) -> str:
-    return f"{value:.0f} {unit}" if value >= 100 else f"{value:.1f}".removesuffix(".0") + f" {unit}"
+    return f"{value:.0f} {unit}" if value >= 100 else _tenths(value, unit)

@@ -14,6 +14,7 @@ from monitor.app.diary import Asked, diary
 from monitor.app.entries.hand_log import hand_log
 from monitor.app.entries.work_log import work_log
 from monitor.app.loop.hub import Hub
+from monitor.app.page_ports.page_stock import stocked
 from monitor.configuration import Configuration
 from monitor.diary import Due
 from monitor.engine import Engine
@@ -22,7 +23,7 @@ from monitor.model.effects import Effect
 from monitor.model.errors import UnavailableError
 from monitor.model.flags import ACCEPTED
 from monitor.model.readings import HandRead
-from monitor.page import Column, Entry, Look
+from monitor.page import Column, Entry, Look, Stocked
 
 WAIT_S = 3.0
 
@@ -172,6 +173,10 @@ class JournalLook:
         from monitor.app.diary.diary_calendar import calendar_bytes  # noqa: PLC0415
 
         return calendar_bytes(self.diary(until), self.engine.state.settings, self.now)
+
+    def stock(self) -> Sequence[Stocked]:
+        """Return the materials in stock, what spoils first in front."""
+        return stocked(self.engine, self._store, self._configuration)
 
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time."""

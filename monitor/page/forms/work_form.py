@@ -22,6 +22,8 @@ BIN_KINDS = tuple(row.kind for row in kinds(Where.BIN) if not row.probe)
 TARGETS = tuple(row.kind for row in kinds() if row.goes_somewhere)
 _TYPED = ("amount", "measure", "what", "source", "spot", "parts", "refused", *SIGHTS, *FIGURES)
 _LONGEST = 80
+_LONGER = {"parts": 1_000}
+"""Most characters of a field that names all that went into a mix."""
 
 
 def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, now: int) -> Wish:
@@ -44,7 +46,7 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
     row, note, time = declared(kind), note_of(form), when_of(form, settings, now)
     if row.remark_only and not note:
         raise FieldError(f"{EMPTY_NOTE[:1].upper()}{EMPTY_NOTE[1:]}.", "note")
-    told = {name: form.get(name, "").strip()[:_LONGEST] for name in _TYPED}
+    told = {name: form.get(name, "").strip()[: _LONGER.get(name, _LONGEST)] for name in _TYPED}
     if not told["amount"] or not row.dimensions:
         # A form always sends its chosen unit, and may send an amount typed for another kind of work.
         told["amount"] = told["measure"] = ""

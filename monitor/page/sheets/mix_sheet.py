@@ -3,8 +3,9 @@
 The materials stand in the address, so a mix can be sent on and looked at again; nothing is written down by asking.
 """
 
-from collections.abc import Iterator, Mapping
-from typing import Any, NamedTuple
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import NamedTuple
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -12,7 +13,7 @@ from starlette.responses import Response
 from monitor.model.errors import FieldError, MisuseError
 from monitor.page.places.all_places import natural
 from monitor.page.places.needs import name_of
-from monitor.page.ports import Look, MixAsked, Mixing, MixRow, MixTold
+from monitor.page.ports import Look, MixAsked, Mixing, MixRow, MixTold, Stocked
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import back_of
 
@@ -38,13 +39,16 @@ def show_mix(page: PageContext, request: Request) -> Response:
     asked = asked_of(request.query_params)
     told, trouble = _told(page.mixing, asked)
     with page.yard.look() as look:
+        stock = look.stock()
+        materials = () if page.mixing is None else page.mixing.materials()
         return page.show(
             request,
             "mix.html",
             look,
             400 if trouble else 200,
             lacks=_NONE if page.mixing is None else page.mixing.lacks(),
-            rows=_rows(asked),
+            rows=_rows(asked, stock, materials),
+            unknown=[one.material for one in stock if one.material.casefold() not in materials],
             asked=asked,
             told=told,
             drawn=[(name, svg) for (name, _), svg in zip(_WIDTHS, told.drawn, strict=True)] if told is not None else (),
@@ -52,7 +56,10 @@ def show_mix(page: PageContext, request: Request) -> Response:
             trouble=str(trouble),
             trouble_in="mix" if trouble else "",
             trouble_at=trouble.field if isinstance(trouble, FieldError) else "",
-            **_offered(page.mixing),
+            materials=dict.fromkeys(
+                [*(one.material for one in stock if one.material.casefold() in materials), *materials]
+            ),
+            units=() if page.mixing is None else page.mixing.units(),
             back=back_of(request),
         )
 
@@ -96,21 +103,32 @@ def _told(mixing: Mixing | None, asked: MixAsked) -> tuple[MixTold | None, Excep
         return None, fault
 
 
-def _offered(mixing: Mixing | None) -> dict[str, Any]:
-    return {
-        "materials": () if mixing is None else mixing.materials(),
-        "units": () if mixing is None else mixing.units(),
-    }
+def _rows(asked: MixAsked, stock: Sequence[Stocked], known: Collection[str]) -> list[MixRow]:
+    """Return the rows of the form: what was asked for where it stood, else what is in stock, and some that are free.
 
-
-def _rows(asked: MixAsked) -> list[MixRow]:
-    """Return the rows of the form: what was asked for where it stood, and some that are free."""
-    by_number = {row.number: row for row in asked.rows}
+    Args:
+        asked: What was asked for.
+        stock: The materials in stock, what spoils first in front.
+        known: The materials of which the figures are known, in small letters.
+    """
+    hints = {one.material.casefold(): one.hint for one in stock}
+    by_number = {row.number: replace(row, hint=hints.get(row.material.casefold(), "")) for row in asked.rows}
+    if not by_number:
+        usable = [one for one in stock if one.material.casefold() in known][:MOST_ROWS]
+        by_number = {number: _row_of(number, one) for number, one in enumerate(usable, 1)}
     count = max(_LEAST_ROWS, max(by_number, default=0) + _FREE_ROWS)
     return [
-        by_number.get(number, MixRow(number=number, material="", whole=number == 1 and not by_number))
+        by_number.get(number, MixRow(number=number, material="", whole=number == 1))
         for number in range(1, min(count, MOST_ROWS) + 1)
     ]
+
+
+def _row_of(number: int, one: Stocked) -> MixRow:
+    # What rots goes in whole; where nothing does, the first.
+    whole = (one.spoils or number == 1) and bool(one.amount)
+    return MixRow(
+        number=number, material=one.material, amount=one.amount, measure=one.measure, whole=whole, hint=one.hint
+    )
 
 
 def _grounds(look: Look) -> list[Ground]:

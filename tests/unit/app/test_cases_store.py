@@ -42,6 +42,27 @@ def turn(journal, at, place="p1", probes=("p1-a", "p1-b"), back=True):
             journal.work(at + 20 * MIN, place, "probe in", probe=probe)
 
 
+@pytest.mark.parametrize(
+    ("fields", "feedstocks", "quantity"),
+    [
+        (
+            {"parts": "stable litter=300 kg; leaves=164.5 kg; water=12 L", "note": "C/N 30 worked out from the mix"},
+            "300 kg of stable litter, 164.5 kg of leaves, 12 L of water (C/N 30 worked out from the mix)",
+            "464.5 kg and 12 L of water",
+        ),
+        ({"parts": "stable litter=2 barrow; leaves=100 kg"}, "2 barrows of stable litter, 100 kg of leaves", ""),
+        ({"parts": "stable litter=200 lb; leaves=100 kg"}, "200 lb of stable litter, 100 kg of leaves", ""),
+        ({"parts": "leaves"}, "leaves", ""),
+        ({"parts": "leaves=100 kg", "amount": "3", "measure": "m3"}, "100 kg of leaves", "3 m3"),
+    ],
+)
+def test_feedstocks_and_quantity_come_from_the_parts_of_a_heap(journal, fields, feedstocks, quantity):
+    journal.work(T0, "p1", "built", **fields)
+    journal.hold(T0 + MIN, T0 + DAY, p1_a=58, p1_b=60, air=8)
+    case, _ = same_as_live(journal, "p1-2026-11-01")
+    assert (case.feedstocks, case.quantity) == (feedstocks, quantity)
+
+
 def test_a_turned_batch_is_met_as_the_engine_has_it(journal):
     journal.work(T0, "p1", "built", amount="3", measure="m3", note="stable litter 2, leaves 1")
     at = T0 + MIN

@@ -238,8 +238,10 @@ def test_the_heap_is_written_down_with_its_parts(yard):
     assert "Written down: Bay 2 built" in told
     assert "(To take it back: heaptender log undo p2.)" in told
     listed = call(yard, "log", "list", "p2")
-    assert "Bay 2 built 1022 lb of horse manure, leaves (horse manure 661 lb, leaves 361 lb (C/N 40" in listed
-    assert "worked out from the mix" in listed
+    assert re.search(
+        r"Bay 2 built of 661\.4 lb of horse manure, 36\d\.\d lb of leaves \(C/N 40 and moisture 60 % worked out from the mix\)",
+        listed,
+    )
     assert "it would end and another would begin" in call(yard, *words, code=1)
 
 
@@ -311,6 +313,18 @@ def test_the_picture_shows_the_mix_that_is_told(metric, tmp_path):
     refused = call(metric, *words, "--picture", "/proc/none/mix.svg", code=3)
     assert "cannot be written" in refused
     assert "Traceback" not in refused
+
+
+def test_the_water_of_a_mix_is_a_part_of_the_entry(metric):
+    call(metric, "recipe", "--all", "straw=100 kg", "--some", "laying-hen manure=60 kg", "--build", "p2")
+    listed = call(metric, "log", "list", "p2")
+    assert re.search(r"built of 100 kg of straw, [0-9.]+ kg of laying-hen manure, [0-9.]+ L of water \(C/N", listed)
+
+
+def test_signs_that_separate_parts_are_no_part_of_a_name(metric, tmp_path):
+    (tmp_path / "own.csv").write_text('material,moisture,nitrogen,cn,density\n"hay; old, + brown",60,1.5,30,100\n')
+    call(metric, "recipe", "--all", "hay; old, + brown=300 kg", "--materials", "own.csv", "--build", "p2")
+    assert "built of 300 kg of hay old brown (C/N 30" in call(metric, "log", "list", "p2")
 
 
 def test_a_mix_that_does_not_fit_or_is_too_high_is_not_written_down(yard):
