@@ -1,6 +1,7 @@
 """`recipe`: works out a mix, and writes it down as a heap that was built."""
 
 import time
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,8 @@ from monitor.app.console.reports import write_report
 from monitor.model.errors import MisuseError
 
 if TYPE_CHECKING:
+    from monitor.app.console.measures import Measures
+    from monitor.app.mixing import Asked
     from monitor.configuration import Configuration
     from monitor.mix import Feedstock, MixLimits
 
@@ -18,6 +21,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.option("--all", "whole", multiple=True, metavar="NAME=AMOUNT", help="This goes in whole.")
 @click.option("--some", multiple=True, metavar="NAME[=AMOUNT]", help="As much of this as is needed, up to the amount.")
+@click.option("--stock", is_flag=True, help="What is in stock besides: what rots whole, the rest as needed.")
 @click.option(
     "--materials",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -58,6 +62,7 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     build: str | None,
     by: str | None,
     config_file: Path | None,
+    stock: bool,
     organic: bool,
     frost: bool,
     again: bool,
@@ -72,12 +77,12 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     Examples:
       heaptender recipe --all "stable litter=400 kg" --some leaves="6 m3" --some "coffee grounds=60 kg"
       heaptender recipe --all grass=1yd3 --some leaves --some straw=20kg --bay "5 x 5 ft"
+      heaptender recipe --stock --build "Bay 2"
       heaptender recipe --list
     """
     from monitor.app.console.measures import Measures  # noqa: PLC0415 (so that --help stays quick)
     from monitor.app.mixing import (  # noqa: PLC0415
         answered_mix,
-        asked_mix,
         bucket_test,
         build_fields,
         draw_mix,
@@ -88,7 +93,7 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     )
     from monitor.model.work_entry import is_us  # noqa: PLC0415
 
-    configuration = _configuration(config_file, needed=build is not None)
+    configuration = _configuration(config_file, needed=stock or build is not None)
     measures = Measures()
     if configuration is not None:
         measures = Measures(is_us(configuration.settings), configuration.containers)
@@ -96,14 +101,13 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     if listed:
         click.echo("\n".join(feedstock_lines(known.values(), measures)))
         return 0
-    if not whole:
-        raise MisuseError('Name what goes in whole, such as --all "stable litter=400 kg"; --list shows what is known.')
     limits = _limits(moisture, cn, density_max, organic=organic)
-    asked = asked_mix(whole, some, known, measures.containers, us=measures.us)
+    asked = _asked(whole, some, known, measures, configuration if stock else None)
     test = bucket_test(bucket, bucket_water, measures.containers)
     answer = answered_mix(asked, limits, ground_mm2(bay), test, frost=frost)
     if picture is not None:
         write_report(picture, draw_mix(answer.recipe, answer.offered))
+        click.echo(f"The picture is in {picture}.", err=True)
     if as_json:
         print_json(mix_json(answer))
     else:
@@ -131,6 +135,56 @@ def _known(materials: Path | None) -> dict[str, "Feedstock"]:
     for remark in remarks:
         click.echo(harmless(remark), err=True)
     return known
+
+
+def _asked(
+    whole: Sequence[str],
+    some: Sequence[str],
+    known: Mapping[str, "Feedstock"],
+    measures: "Measures",
+    stocked: "Configuration | None",
+) -> "Asked":
+    """Return the materials of a mix.
+
+    Args:
+        whole: `NAME=AMOUNT` of what goes in whole.
+        some: `NAME` or `NAME=AMOUNT` of what goes in as far as it is needed.
+        known: The feedstocks by name.
+        measures: The yard's measures.
+        stocked: The configuration of the yard whose stock goes in besides; None: only what was named.
+
+    Returns:
+        The materials with their amounts.
+
+    Raises:
+        MisuseError: A name or an amount cannot be understood, or nothing goes in whole.
+    """
+    from monitor.app.mixing import asked_mix  # noqa: PLC0415
+
+    asked = asked_mix(whole, some, known, measures.containers, us=measures.us)
+    if stocked is not None:
+        asked = _with_stock(stocked, asked)
+    if not asked.whole:
+        rots = "Nothing in stock rots. " if stocked is not None else ""
+        raise MisuseError(
+            f'{rots}Name what goes in whole, such as --all "stable litter=400 kg"; --list shows what is known.'
+        )
+    return asked
+
+
+def _with_stock(configuration: "Configuration", asked: "Asked") -> "Asked":
+    from monitor.app.stock import feedstocks_by_name, material_record, stock_for_mixing, with_stock  # noqa: PLC0415
+    from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415
+
+    with yard_view(configuration) as view:
+        there = stock_for_mixing(material_record(view, configuration), feedstocks_by_name())
+    together, left_out = with_stock(asked, there)
+    if left_out:
+        click.echo(f"Left out, since its figures or its amount are unknown: {', '.join(left_out)}.", err=True)
+    for one in there:
+        if one.risks and one.material not in left_out:
+            click.echo(f"RISK of the {one.material} in stock: {', '.join(one.risks)}.", err=True)
+    return together
 
 
 def _limits(moisture: str | None, cn: str | None, density_max: str | None, *, organic: bool) -> "MixLimits":

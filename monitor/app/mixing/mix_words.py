@@ -139,7 +139,8 @@ def _short_of(recipe: Recipe, measures: Measures) -> Iterator[str]:
         ("C/N", figures.cn, limits.cn_aim, ""),
     ):
         if figure is not None and not aim.low - near <= figure.typical <= aim.high + near:
-            yield f"{what} {figure.typical:.0f}{unit}, where {aim.low:g} to {aim.high:g}{unit} is better"
+            end = aim.nearest(figure.typical)
+            yield f"{what} {_beside(figure.typical, end)}{unit}, where {aim.low:g} to {aim.high:g}{unit} is better"
     if figures.density is not None and figures.density.typical > limits.density_most + near:
         yield f"heavy, {measures.density(figures.density.typical)}; loosen it with something coarse"
     if figures.free_air is not None and figures.free_air.typical < limits.free_air_least - near:
@@ -152,13 +153,19 @@ def _broken(bound: Bound, recipe: Recipe, measures: Measures) -> str:
     figures, most = recipe.figures, bound.side == "most"
     if bound.what == "moisture":
         word = "too wet even so" if most else "too dry"
-        return f"{word}, {figures.moisture.typical:.0f} % (at {bound.side} {bound.value:g} %)"
+        return f"{word}, {_beside(figures.moisture.typical, bound.value)} % (at {bound.side} {bound.value:g} %)"
     if bound.what == "density" and figures.density is not None:
         return f"too heavy, {measures.density(figures.density.typical)} (at most {measures.density(bound.value)})"
     if figures.cn is None:
         return "nothing in it holds nitrogen"
     word = "too much carbon" if most else "too much nitrogen"
-    return f"{word}, C/N {figures.cn.typical:.0f} (at {bound.side} {bound.value:g})"
+    return f"{word}, C/N {_beside(figures.cn.typical, bound.value)} (at {bound.side} {bound.value:g})"
+
+
+def _beside(value: float, end: float) -> str:
+    """Return a value so that it can be told from the end of a band that it passes."""
+    whole = f"{value:.0f}"
+    return whole if whole != f"{end:g}" else f"{value:.1f}"
 
 
 def _bound(bound: Bound, measures: Measures) -> str:

@@ -11,6 +11,7 @@ from monitor.app.stock.lot_words import (
     trace_lines,
 )
 from monitor.app.stock.naming_material import lot_id, nodes_named, recalled, source_named
+from monitor.app.stock.stock_mixed import with_stock
 from monitor.app.stock.stock_offered import stock_for_mixing
 from monitor.app.stock.stock_words import stock_json, stock_lines
 from monitor.app.stock.yard_material import feedstocks_by_name, material_record

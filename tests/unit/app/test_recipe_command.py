@@ -300,6 +300,41 @@ def test_a_heavy_bucket_asks_for_something_coarse(metric):
     assert told.endswith("Nothing was written down.\n")
 
 
+def test_what_is_in_stock_goes_in_and_is_used_up(yard):
+    for what, amount, *more in (
+        ("stable litter", "800 lb", "--risk", "wormer"),
+        ("leaves", "2000 lb"),
+        ("moon dust", "5 lb"),
+        ("straw", "3 bags"),
+    ):
+        call(yard, "log", "delivery", what, amount, "--from", "a farm", *more)
+    told = call(yard, "recipe", "--stock", "--build", "p2")
+    assert "Left out, since its figures or its amount are unknown: moon dust, straw.\n" in told
+    assert "RISK of the stable litter in stock: wormer.\n" in told
+    assert "  stable litter: 800 lb" in told
+    assert "  leaves: " in told
+    listed = call(yard, "log", "list", "p2")
+    used = float(re.search(r"800 lb of stable litter, ([0-9.]+) lb of leaves", listed)[1])
+    left = call(yard, "stock")
+    assert "stable litter: none left" in left
+    assert f"leaves: {2000 - used:.0f} lb" in left
+
+
+def test_what_is_named_counts_as_it_was_named_whatever_the_stock(yard):
+    call(yard, "log", "delivery", "horse manure", "600 lb", "--from", "a farm")
+    call(yard, "log", "delivery", "Leaves", "600 lb", "--from", "a farm")
+    told = call(yard, "recipe", "--stock", "--all", "leaves=30 lb", "--some", "horse manure=50 lb", code=1)
+    assert "  leaves: 30 lb" in told
+    assert "all there is of horse manure (50 lb)" in told
+    assert told.startswith("No mix of these fits: too much carbon, C/N 40.3 (at most 40)."), "not 40, of at most 40"
+
+
+def test_a_stock_in_which_nothing_rots_asks_what_goes_in_whole(yard):
+    call(yard, "log", "delivery", "leaves", "600 lb", "--from", "a farm")
+    told = call(yard, "recipe", "--stock", code=2)
+    assert told.startswith("Nothing in stock rots. Name what goes in whole, such as --all")
+
+
 def test_the_picture_shows_the_mix_that_is_told(metric, tmp_path):
     words = ("recipe", "--all", "stable litter=400 kg", "--some", "leaves=6 m3", "--some", "sawdust=0.01 kg")
     told = call(metric, *words, "--picture", "new folder/mix.svg")
