@@ -64,7 +64,7 @@ def mix_picture(picture: MixPicture, ink: Ink = Ink.SCREEN) -> str:
     sheet = Sheet(picture.width, height, picture.title or "The mix among its limits", picture.words or say_mix(picture))
     sheet.text(Mark.STRONG, 4, 14, shorten(_head(picture), picture.width - 8, FONT_SIZE[Mark.STRONG]))
     clearing = Clearing()
-    _draw_areas(sheet, frame, picture)
+    _draw_areas(sheet, frame, picture, clearing)
     _draw_axes(sheet, frame)
     _draw_mix(sheet, frame, picture, clearing)
     _name_sides(sheet, frame, picture, clearing)
@@ -99,14 +99,15 @@ def _frame(picture: MixPicture) -> _Frame:
     )
 
 
-def _draw_areas(sheet: Sheet, frame: _Frame, picture: MixPicture) -> None:
+def _draw_areas(sheet: Sheet, frame: _Frame, picture: MixPicture, clearing: Clearing) -> None:
     for wet, ratio, marks in (
         (picture.moisture_must, picture.cn_must, (Mark.MIX_MUST,)),
         (picture.moisture_best, picture.cn_best, (Mark.COMFORT, Mark.MIX_BEST)),
     ):
-        data = block(frame.across(wet.low), frame.up(ratio.high), frame.across(wet.high), frame.up(ratio.low))
+        left, right, top, bottom = (*map(frame.across, wet), *map(frame.up, reversed(ratio)))
+        clearing.mark_line([(left, top), (right, top), (right, bottom), (left, bottom), (left, top)])
         for mark in marks:
-            sheet.path(mark, data)
+            sheet.path(mark, block(left, top, right, bottom))
 
 
 def _draw_axes(sheet: Sheet, frame: _Frame) -> None:

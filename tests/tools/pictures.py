@@ -15,9 +15,14 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 CHROMIUM = "/usr/bin/chromium"
 PHONE, DESK = (390, 844), (1440, 900)
+MIX = "/mix?" + urlencode(
+    {"material_1": "stable litter", "amount_1": "800", "measure_1": "lb", "use_1": "all", "material_2": "leaves",
+     "material_3": "coffee grounds", "amount_3": "120", "measure_3": "lb", "bay": "5 x 5 ft"}
+)  # fmt: skip
 SHOTS: tuple[tuple[str, str, tuple[int, int], bool], ...] = (
     ("yard-desk", "/", DESK, False),
     ("yard-phone", "/", PHONE, False),
@@ -27,6 +32,7 @@ SHOTS: tuple[tuple[str, str, tuple[int, int], bool], ...] = (
     ("pile-plot", "/place/p2#over", DESK, False),
     ("bin-desk", "/place/b1", DESK, False),
     ("bin-phone-night", "/place/b1", PHONE, True),
+    ("mix-phone", f"{MIX}#answer", PHONE, False),
     ("before-you-go-phone", "/before", PHONE, False),
     ("while-you-were-away-desk", "/away", DESK, False),
     ("labels-desk", "/labels", DESK, False),
