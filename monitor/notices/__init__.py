@@ -1,7 +1,7 @@
 """Notices: the choice of whom to tell, when and in what words. Pure; the engine owns the alarms and calls the desk."""
 
 from monitor.notices.by_hand import beyond, meaning, read_words
-from monitor.notices.cautions import cautions_for
+from monitor.notices.cautions import DUST, LIFTING, cautions_for
 from monitor.notices.desk import NoticeDesk
 from monitor.notices.due_lines import LEAVING_MS, DueLine, FallingDue
 from monitor.notices.facts import Phrases, hand_words

@@ -11,6 +11,14 @@ def _paragraphs(text: str) -> tuple[str, ...]:
     return tuple(" ".join(one.split()) for one in text.strip().split("\n\n"))
 
 
+DUST = (
+    "Screening throws up dust and mold: damp what dusts, stay upwind, wear a mask (N95 or FFP2). With asthma or weak lungs let "
+    "others do it."
+)
+"""The caution that stands where people ask for a screening or log one."""
+LIFTING = "Wet castings are heavy: half loads, knees bent, two people at a bin."
+"""The caution that stands where people ask for a harvest or log one."""
+
 EVERYWHERE = _paragraphs("""
 Local codes, your permit and the fire service come before anything said here.
 

@@ -5,4 +5,4 @@ from monitor.app.beds.bed_record import bed_now, fed_lately, feedings_of
 from monitor.app.beds.bed_words import BedWords, bed_json
 from monitor.app.beds.feeding_words import feeding_headline, feeding_json, feeding_lines
 from monitor.app.beds.harvest_record import harvests_now
-from monitor.app.beds.harvest_words import DUST, LIFTING, HarvestWords, harvest_json
+from monitor.app.beds.harvest_words import HarvestWords, harvest_json

@@ -15,11 +15,6 @@ from monitor.model.work import Work
 from monitor.model.work_words import amount_said, work_said
 from monitor.notices import say_date
 
-DUST = (
-    "Screening throws up dust and mold: damp what dusts, stay upwind, wear a mask (N95 or FFP2). With asthma or weak lungs let "
-    "others do it."
-)
-LIFTING = "Wet castings are heavy: half loads, knees bent, two people at a bin."
 _GOES = {"middle": "starts a new bed", "overs": "go back to a bed", WORMS: "that were picked out go back to a bed"}
 
 

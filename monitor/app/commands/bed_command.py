@@ -25,7 +25,7 @@ def command(bin_: str, count: int | None, config_file: Path | None, as_json: boo
       heaptender bed b1
       heaptender bed --count 2000
     """  # fmt: skip
-    from monitor.app.beds import LIFTING, BedWords, bed_json, bed_look, bed_now, fed_lately, feeding_headline  # noqa: PLC0415 (so that --help stays quick)
+    from monitor.app.beds import BedWords, bed_json, bed_look, bed_now, fed_lately, feeding_headline  # noqa: PLC0415 (so that --help stays quick)
     from monitor.app.console.harmless import harmless  # noqa: PLC0415
     from monitor.app.console.measures import Measures  # noqa: PLC0415
     from monitor.app.entries.naming import place_meant  # noqa: PLC0415
@@ -33,6 +33,7 @@ def command(bin_: str, count: int | None, config_file: Path | None, as_json: boo
     from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415
     from monitor.husbandry import feeding_plan, weight_of  # noqa: PLC0415
     from monitor.model.work_entry import is_us  # noqa: PLC0415
+    from monitor.notices import LIFTING  # noqa: PLC0415
 
     configuration = load_or_in_force(config_file)
     settings = configuration.settings

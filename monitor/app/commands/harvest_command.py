@@ -27,13 +27,14 @@ def command(bin_: str, every: bool, config_file: Path | None, as_json: bool) -> 
       heaptender log screened b1 --moisture 45 --fines "30 lb" --middle "9 lb" --overs "8 lb"
       heaptender harvest b1
     """  # fmt: skip
-    from monitor.app.beds import DUST, LIFTING, HarvestWords, harvest_json, harvests_now  # noqa: PLC0415 (so that --help stays quick)
+    from monitor.app.beds import HarvestWords, harvest_json, harvests_now  # noqa: PLC0415 (so that --help stays quick)
     from monitor.app.console.harmless import harmless  # noqa: PLC0415
     from monitor.app.console.measures import Measures  # noqa: PLC0415
     from monitor.app.entries.naming import place_meant  # noqa: PLC0415
     from monitor.app.yard.in_force import load_or_in_force  # noqa: PLC0415
     from monitor.journal import open_reader  # noqa: PLC0415
     from monitor.model.work_entry import is_us  # noqa: PLC0415
+    from monitor.notices import DUST, LIFTING  # noqa: PLC0415
 
     configuration = load_or_in_force(config_file)
     settings = configuration.settings

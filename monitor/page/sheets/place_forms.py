@@ -8,8 +8,9 @@ from monitor.model.errors import FieldError
 from monitor.model.sightings import SIGHTINGS, SQUEEZES
 from monitor.model.times import DAY_MS
 from monitor.model.work import WorkKind
-from monitor.model.work_kinds import FIGURES, Where
+from monitor.model.work_kinds import FIGURES, FRACTIONS, Where
 from monitor.model.work_kinds import kinds as work_kinds
+from monitor.notices import DUST, LIFTING
 from monitor.page.forms.questions import Question
 from monitor.page.forms.work_form import BIN_KINDS, PILE_KINDS, TARGETS, units_for
 from monitor.page.places.needs import name_of
@@ -18,11 +19,7 @@ from monitor.page.ports import Look
 
 LAST_TIME_MS = 90 * DAY_MS
 """How far back last time's amounts are looked up, ms."""
-_QUICK = {
-    where: tuple(row.kind for row in work_kinds(where) if row.own_form and not row.probe and not row.turns)
-    for where in (Where.PILE, Where.BIN)
-}
-"""Kinds of work with their own form on a place's sheet; all others use *other work*."""
+_CARES = {WorkKind.SCREENED: DUST, WorkKind.HARVESTED: LIFTING}
 _WHAT_HINTS = {
     WorkKind.ADDED: "a material, or a batch by its id; without a name it counts as raw",
     WorkKind.SAMPLED: "worms, if they were weighed; else the material",
@@ -51,7 +48,24 @@ _FIGURES = {
     for row in work_kinds()
 }
 """The figures beside the amount that each kind of work asks for, with a hint."""
-_ALONE = tuple(row.kind for row in work_kinds() if row.remark_only or row.sights or _FIGURES[row.kind.value])
+_QUICK = {
+    where: tuple(
+        row.kind
+        for row in work_kinds(where)
+        if row.own_form and not row.probe and not row.turns and (where is Where.BIN or not _FIGURES[row.kind.value])
+    )
+    for where in (Where.PILE, Where.BIN)
+}
+"""Kinds of work with their own form on a place's sheet; all others use *other work*. A heap is rarely screened or sampled, so a
+fold of *other work* asks for the figures there."""
+_ALONE = {
+    where: tuple(
+        row.kind
+        for row in work_kinds(where)
+        if row.remark_only or row.sights or (row.kind in quick and _FIGURES[row.kind.value])
+    )
+    for where, quick in _QUICK.items()
+}
 """Kinds that *other work* leaves out: only their own form asks for all that they need."""
 
 
@@ -66,10 +80,12 @@ def forms_offered(look: Look, view: PlaceView) -> dict[str, Any]:
         "units": _units(look, view.place, kinds),
         "named": {row.kind.value for row in work_kinds() if "what" in row.fields},
         "what_hints": _WHAT_HINTS,
+        "cares": _CARES,
         "spotted": (WorkKind.SAMPLED,),
         "sights": _SIGHTS,
         "figures": _FIGURES,
-        "shared": tuple(one for one in kinds if one not in _ALONE),
+        "shared": tuple(one for one in kinds if one not in _ALONE[Where.BIN if view.is_bin else Where.PILE]),
+        "figured": () if view.is_bin else ("what", "moisture", *FRACTIONS),
         "spots": settings.spots_of(view.place),
         "foreseen": {}
         if view.is_bin

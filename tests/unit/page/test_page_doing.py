@@ -91,6 +91,8 @@ def test_a_harvest_and_its_screening_are_written_down_with_their_figures(yard, n
     form = near.get("/place/b1").text
     assert "Harvested …" in form
     assert "passed ⅛ in (3.2 mm)" in form
+    assert '<p class="care">Screening throws up dust and mold: damp what dusts' in form
+    assert '<p class="care">Wet castings are heavy: half loads' in form
     assert "Harvested …" not in near.get("/place/p1").text
     told = shown(near, near.send("/do/work", place="b1", kind="harvested", amount="100", measure="lb", moisture="74 %"))
     assert "harvested 100 lb, moisture 74 %" in told
@@ -103,6 +105,13 @@ def test_a_harvest_and_its_screening_are_written_down_with_their_figures(yard, n
     assert "says nothing of fines; fines are a mass or a volume, such as 30 lb" in form
     assert re.search(r'name="fines"[^>]*value="30" aria-invalid="true"', form)
     assert re.search(r'name="moisture"[^>]*value="45">', form)
+    other = {"place": "p1", "kind": "screened", "form": "other", "again": "1"}
+    told = shown(near, near.send("/do/work", **other, what="p1-a", fines="300 lb", overs="0 lb"))
+    assert "screened p1-a: fines 300 lb, overs 0 lb" in told, "a heap is screened under *other work*"
+    refused = near.send("/do/work", **other, middle="30").text
+    form = refused[refused.index('data-key="other" open') :].split("</form></details>")[0]
+    assert '<details class="more" open>\n<summary>Screened or sampled' in form
+    assert re.search(r'name="middle"[^>]*value="30" aria-invalid="true"', form)
 
 
 def test_a_probe_that_shows_something_else_than_was_read_is_named(yard, near):
