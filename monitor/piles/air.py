@@ -106,6 +106,6 @@ def forget_air(air: AirState, now: int, span_ms: int) -> None:
         now: The instant examined, UTC ms.
         span_ms: Longest span that a mean is taken over, ms.
     """
-    first = bisect_left(air.hours, (now - max(span_ms, 0) - _KEEP_MS) // HOUR_MS)
+    first = bisect_left(air.hours, (now - span_ms - _KEEP_MS) // HOUR_MS)
     if first:
         del air.hours[:first], air.sums[:first], air.counts[:first]

@@ -169,7 +169,7 @@ class Lines:
         if line is not None:
             if time <= line.time and (time < line.time or line.heard):
                 return True
-            if line.absent and not self._was_left_behind(probe, line, (time, probe)):
+            if line.absent and not self._was_left_behind(line, (time, probe)):
                 return True
         if not state.gaps:
             return False
@@ -333,7 +333,7 @@ class Lines:
         if end[0] - line.time <= self._lag_ms or line.gap_ms:
             if line.heard:
                 self.push((line.time + 1, Stir.LEVEL, probe, UNPROVEN))
-        elif self._was_left_behind(probe, line, end):
+        elif self._was_left_behind(line, end):
             self.push((line.time + 1, Stir.LEVEL, probe, ABSENT))
         else:
             if line.heard:
@@ -342,12 +342,11 @@ class Lines:
             self._state.gaps = [gap for gap in self._state.gaps if gap[2] > now]
             self._state.gaps.append((probe, line.time, end[0]))
 
-    def _was_left_behind(self, probe: str, line: ProbeLine, end: tuple[int, str]) -> bool:
+    def _was_left_behind(self, line: ProbeLine, end: tuple[int, str]) -> bool:
         # In-order feeding would have left the probe behind if another probe's reading fell between the lag and the gap's end.
+        # (Of its own readings none is later than its newest.)
         late = line.time + self._lag_ms
         for key, other in self._lines.items():
-            if key == probe:
-                continue
             for index in range(bisect_right(other.times, late), len(other.times)):
                 if (other.times[index], key) >= end:
                     break

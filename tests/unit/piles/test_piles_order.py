@@ -213,3 +213,41 @@ def test_the_same_instant_again_is_ignored():
     for step in (0, 60_000, 60_000, 30_000):
         walk.reading("a", T0 + step, 50_000)
     assert walk.state.lines["a"].times == [T0, T0 + 60_000]
+
+
+def test_a_probe_comes_in_once_and_goes_out_once():
+    once, twice = make_walk(), make_walk()
+    for walk, times in ((once, 1), (twice, 2)):
+        for _ in range(times):
+            walk.probe_in("a", T0)
+        walk.reading("a", T0 + H, 60_000)
+        for later in range(times):
+            walk.probe_out("a", T0 + (2 + later) * H)
+        walk.probe_out("nobody", T0 + 4 * H)
+        walk.unread("nobody", T0 + 4 * H)
+        walk.reading("nobody", T0 + 4 * H, 60_000)
+        walk.advance()
+    assert STATE.dump_python(once.state) == STATE.dump_python(twice.state)
+
+
+@settings(quick, max_examples=40)
+@given(seeds)
+def test_what_is_remembered_does_not_show_how_often_it_was_looked_at(seed):
+    rng = random.Random(seed)
+    found, variant = random_streams(rng), rng.choice(VARIANTS)
+    states = []
+    for often in (True, False):
+        walk, _ = begin(variant)
+        items = in_order([item for stream in found for item in stream])
+        for item, following in pairwise([*items, ("r", 1 << 50)]):
+            feed(walk, [item])
+            if often and following[1] > item[1]:
+                walk.advance()
+        walk.advance()
+        walk.forget()
+        plain = STATE.dump_python(walk.state)
+        del plain["air"], plain["void_told"], plain["unready_told"]
+        for line in plain["lines"].values():
+            del line["moving_to"]
+        states.append(plain)
+    assert states[0] == states[1]

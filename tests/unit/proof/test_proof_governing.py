@@ -88,6 +88,17 @@ def test_three_probes_may_change_twice_between_two_readings():
     ]
 
 
+def test_three_probes_that_meet_at_one_instant_leave_it_to_the_one_that_falls_fastest():
+    # All three pass 900 at 15 ms; a fourth takes over from the fastest at 25 ms.
+    ends = {"a": (900, 900), "b": (1800, 0), "c": (2700, -900), "d": (3000, -960)}
+    group = [probe([(0, first), (30, last)], name) for name, (first, last) in ends.items()]
+    for order in (group, group[::-1]):
+        (line,) = points(governing(order, **EVERY))
+        assert dict(line)[25] == -300
+        for when, value in line:
+            assert value == round(min(at([(0, first), (30, last)], when) for first, last in ends.values()))
+
+
 def test_a_gap_and_a_coming_probe_start_new_pieces():
     old = probe([(0, 60), (20, 60), (40, 60), (99, 50), (110, 50)], "old")
     new = probe([(10, 20), (35, 20), (40, 20)], "new", ((10, 41),))
