@@ -20,6 +20,7 @@ from monitor.material.graph import NAMELESS, Graph
 from monitor.material.movements import Movement, Node, NodeKind, Weighed
 from monitor.material.shelf import OnShelf, Shelf
 from monitor.model.amounts import Amount, Dimension, known_amount
+from monitor.model.delivery_risks import risks_of
 from monitor.model.harvest_names import harvest_id, harvest_part, material_name
 from monitor.model.mix_parts import parts_of
 from monitor.model.times import HOUR_MS
@@ -172,7 +173,7 @@ class _Reader:
             return
         node = Node(NodeKind.DELIVERY, f"d{number}")
         mass = self._weighed(work.what, _amount_of(work))
-        if risks := tuple(one.strip() for one in work.risk.split(",") if one.strip()):
+        if risks := tuple(risks_of(work.risk)):
             self.graph.risks[node] = risks
         self._put_on_shelf(work.what, node, work.time, mass)
         yield _move(number, work, None, node, mass)

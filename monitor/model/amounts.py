@@ -197,12 +197,12 @@ def known_amount(number: str, measure: str, unit: str = "") -> Amount | None:
     if not number.strip():
         return None
     try:
-        return parse_amount(number, measure or unit)
+        return parse_amount(number, measure or unit, zero=True)
     except ValueError:
         pass
     try:
         # The typed word may have a meaning in its own yard only; the record keeps that meaning in `unit`.
-        understood = parse_amount(number.strip(), unit)
+        understood = parse_amount(number.strip(), unit, zero=True)
     except ValueError:
         return Amount(number=number.strip(), measure=measure.strip())
     return Amount(

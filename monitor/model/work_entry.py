@@ -192,7 +192,9 @@ def fraction_of(work: Work, name: str) -> Amount | None:
 def _amount(settings: Settings, kind: WorkKind, told: Mapping[str, str]) -> dict[str, str]:
     units = ", ".join(units_offered(settings, kind))
     try:
-        amount = parse_amount(told["amount"], told.get("measure", ""), us=is_us(settings))
+        amount = parse_amount(
+            told["amount"], told.get("measure", ""), us=is_us(settings), zero=declared(kind).can_be_nothing
+        )
     except ValueError as fault:
         raise MisuseError(f"{fault}.") from fault
     if amount.dimension is None:
@@ -225,5 +227,6 @@ def figures_understood(settings: Settings, work: Work) -> Work:
     work = replace(work, parts=parts, result=result_understood(work.result))
     if not work.amount:
         return work
-    amount = parse_amount(work.amount, work.measure or work.unit, us=is_us(settings))
+    nothing = declared(work.kind).can_be_nothing
+    amount = parse_amount(work.amount, work.measure or work.unit, us=is_us(settings), zero=nothing)
     return replace(work, amount=amount.number, measure=amount.measure, unit=amount.unit)

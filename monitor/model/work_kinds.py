@@ -57,6 +57,7 @@ class KindOfWork:
         same_within_ms: Time within which the same entry at the same place makes the daemon ask; None: never.
         same_fields: Fields that must be alike too before the daemon asks; the same place and kind always must.
         needs: Fields that it means nothing without.
+        can_be_nothing: Whether 0 is an amount of it.
         stocks: Whether it changes or counts the yard's stock of a material.
         sights: Whether it is a look into a bin, which means nothing unless it says what was seen.
         typed: Other words for it on the command line.
@@ -78,6 +79,7 @@ class KindOfWork:
     same_within_ms: int | None = None
     same_fields: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
+    can_be_nothing: bool = False
     stocks: bool = False
     sights: bool = False
     typed: tuple[str, ...] = ()
@@ -212,7 +214,7 @@ KINDS: dict[WorkKind, KindOfWork] = {
         ),
         KindOfWork(
             kind=WorkKind.COUNTED, where=_YARD, dimensions=_BULK, fields=("what", "spot"), needs=("what", "amount"),
-            stocks=True,
+            can_be_nothing=True, stocks=True,
         ),
         KindOfWork(kind=WorkKind.VISITORS, where=_YARD, remark_only=True),
         KindOfWork(kind=WorkKind.PEST, where=_YARD, fields=("spot",), remark_only=True),

@@ -48,6 +48,10 @@ def _put_words(row: KindOfWork, words: Sequence[str], given: dict[str, Any]) -> 
         told = {"contact": " ".join(words)}
     else:
         # The amount begins at the first word with a digit in front: `delivery horse manure 2 t`.
+        if words and words[0][:1].isdigit():
+            raise MisuseError(
+                f'"{words[0]}" is no material: write that first, then the amount, such as {row.word} leaves 3 yd3.'
+            )
         split = next((at for at, word in enumerate(words) if at and word[:1].isdigit()), len(words))
         told = {"what": " ".join(words[:split]), "amount": " ".join(words[split:])}
     for name, text in told.items():

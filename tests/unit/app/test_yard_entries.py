@@ -54,6 +54,8 @@ def test_what_was_refused_says_why_and_can_be_put_right(yard):
     [
         (("delivery",), "Delivered of what?"),
         (("delivery", "leaves"), "Delivered how much?"),
+        (("delivery", "leaves", "0 t"), "0"),
+        (("delivery", "3", "yd3", "leaves"), '"3" is no material: write that first'),
         (("delivery", "leaves", "2 t", "--what", "chips"), "--what says it already"),
         (("delivery", "leaves", "2 in"), '"delivery" is not told in in'),
         (("delivery", "leaves", "2 t", "--risk", "rats"), '"rats" is no risk of a delivery'),
@@ -81,6 +83,7 @@ def test_remarks_need_no_quotes_and_no_place(yard):
     assert [(row["kind"], row["note"]) for row in rows(yard)] == [
         ("visitors", "school class, 24 children"), ("pest", "rats at bay 2"), ("note", "gate repaired"), ("counted", ""),
     ]  # fmt: skip
+    assert "counted 0 bags of leaves" in log(yard, "counted", "leaves", "0", "bags"), "none is left"
     assert "No alarm" in call(yard, "status", code=1)
 
 

@@ -321,3 +321,18 @@ def test_a_chain_of_a_thousand_harvests_is_traced() -> None:
     found = inputs_of(record.graph, last, with_shares=True)
     assert len(found) == 2 + 2 * 499  # the bed, the leaves, and each earlier harvest with its overs
     assert {one.node.id: one.certain for one in found}["b1-day0"]
+
+
+def test_a_delivery_in_which_no_risk_was_found_brings_none() -> None:
+    record = record_of(
+        work(1, D.DELIVERY, amount="50 kg", what="leaves", risk="none"),
+        work(2, D.BUILT, place="p1", amount="50 kg", what="leaves"),
+    )
+    assert record.graph.risks == {}
+
+
+def test_a_stock_of_nothing_can_be_counted() -> None:
+    record = record_of(
+        work(1, D.DELIVERY, amount="50 kg", what="leaves"), work(2, D.COUNTED, amount="0 kg", what="leaves")
+    )
+    assert [one.wet_g for one in record.shelves["leaves"].open] == []
