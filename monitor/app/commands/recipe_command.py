@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.option("--all", "whole", multiple=True, metavar="NAME=AMOUNT", help="This goes in whole.")
 @click.option("--some", multiple=True, metavar="NAME[=AMOUNT]", help="As much of this as is needed, up to the amount.")
-@click.option("--stock", is_flag=True, help="What is in stock besides: what rots whole, the rest as needed.")
+@click.option("--stock", is_flag=True, help="Add what is in stock: what rots goes in whole, the rest as needed.")
 @click.option(
     "--materials",
     type=click.Path(path_type=Path, dir_okay=False),
