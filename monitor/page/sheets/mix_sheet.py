@@ -10,7 +10,9 @@ from typing import NamedTuple
 from starlette.requests import Request
 from starlette.responses import Response
 
+from monitor.engine import foreseen
 from monitor.model.errors import FieldError, MisuseError
+from monitor.model.work import WorkKind
 from monitor.page.places.all_places import natural
 from monitor.page.places.needs import name_of
 from monitor.page.ports import Look, MixAsked, Mixing, MixRow, MixTold, Stocked
@@ -27,11 +29,12 @@ _NONE = "This page cannot work out mixes."
 
 
 class Ground(NamedTuple):
-    """A pile on which the heap may be built."""
+    """A pile on which the heap may be built; `foreseen` says what becomes of the heap that lies there, or is ""."""
 
     place: str
     name: str
     empty: bool
+    foreseen: str
 
 
 def show_mix(page: PageContext, request: Request) -> Response:
@@ -137,6 +140,7 @@ def _grounds(look: Look) -> list[Ground]:
 
     def some() -> Iterator[Ground]:
         for place in state.settings.piles:
-            yield Ground(place, name_of(look.engine, place), place not in state.batches.lying)
+            words = foreseen(look.engine.core, place).get(WorkKind.BUILT, "")
+            yield Ground(place, name_of(look.engine, place), place not in state.batches.lying, words)
 
     return sorted(some(), key=lambda one: (not one.empty, natural(one.name)))

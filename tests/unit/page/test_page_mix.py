@@ -145,6 +145,13 @@ def test_stock_of_which_nobody_knows_the_mass_leaves_the_amount_open(yard, near)
     assert rows_of(near.get("/mix").text) == [("leaves", "", "", "", "In stock; estimated")]
 
 
+def test_what_becomes_of_a_heap_that_lies_there_is_said_beforehand(near):
+    text = near.get("/mix", params={**LITTER, **LEAVES}).text
+    assert words_of(text).count("The heap that lies here ends after ") == 1, "only where a heap lies"
+    after_its_button = text.split("Built at Bay 1")[1]
+    assert "and another begins." in after_its_button.split("</form>")[0]
+
+
 def test_building_where_a_heap_lies_is_asked_about_with_two_buttons(yard, near):
     fields = buttons(near.get("/mix", params={**LITTER, **LEAVES}).text)["Built at Bay 1"]
     fields = {name: value for name, value in fields.items() if name not in ("token", "back")}
