@@ -2,7 +2,7 @@
 
 from monitor.diary.calibrate_due import Checked, calibrate_due
 from monitor.diary.due import Due, in_order
-from monitor.diary.due_words import by_day, clock_words, reason, short_words, slack_words, title, until_back
+from monitor.diary.due_words import by_day, clock_words, reason, short_words, slack_words, title, today, until_back
 from monitor.diary.feed_due import PlannedFood, feed_due
 from monitor.diary.heap_due import (
     RuleAhead,

@@ -139,7 +139,20 @@ def until_back(now: int, zone: ZoneInfo) -> tuple[int, str]:
         now: When they leave, UTC ms.
         zone: The yard's time zone.
     """
-    today = local(now, zone).date()
-    if today.isoweekday() in (FRIDAY, SATURDAY):
-        return instant(today + timedelta(days=8 - today.isoweekday()), 0, zone), "before Monday"
-    return instant(today + timedelta(days=2), 0, zone), "until tomorrow night"
+    day = local(now, zone).date()
+    if day.isoweekday() in (FRIDAY, SATURDAY):
+        return instant(day + timedelta(days=8 - day.isoweekday()), 0, zone), "before Monday"
+    return instant(day + timedelta(days=2), 0, zone), "until tomorrow night"
+
+
+def today(now: int, zone: ZoneInfo) -> tuple[int, str]:
+    """Return the end of the local day (UTC ms) and the words for that; on Fridays and Saturdays the weekend's.
+
+    Args:
+        now: When a digest is read, UTC ms.
+        zone: The yard's time zone.
+    """
+    day = local(now, zone).date()
+    if day.isoweekday() in (FRIDAY, SATURDAY):
+        return until_back(now, zone)
+    return instant(day + timedelta(days=1), 0, zone), "today"

@@ -34,7 +34,7 @@ from monitor.engine.output.differing_readings import apart_words
 from monitor.engine.output.empty_yet_warm import empty_words, warm_though_empty
 from monitor.engine.output.falling_due import falling_due
 from monitor.engine.output.place_conditions import serve_bed, serve_danger
-from monitor.engine.output.summaries import away_text, leaving_text, watched_text
+from monitor.engine.output.summaries import away_text, leaving_text, soon_due, watched_text
 from monitor.engine.output.unwatched_places import places_watched
 from monitor.engine.probes.out_for_turning import serve_reminder
 from monitor.engine.probes.silence_alarms import rearm, serve_silence
@@ -43,7 +43,7 @@ from monitor.model.errors import InvariantError
 from monitor.model.event_shapes import wrong_shape
 from monitor.model.events import STARTING, Event, EventKind, gathers, served_until
 from monitor.model.flags import Verdict
-from monitor.notices import Facts, Message, Phrases, PlaceWatch
+from monitor.notices import Facts, FallingDue, Message, Phrases, PlaceWatch
 
 
 class Engine:
@@ -62,7 +62,7 @@ class Engine:
             audience: The readers of its words.
         """
         known = state if state is not None else EngineState()
-        self._core = Core(known, self._fresh_words, self._watched, audience)
+        self._core = Core(known, self._fresh_words, self._watched, audience, self._soon_due)
 
     @property
     def last(self) -> int:
@@ -267,6 +267,9 @@ class Engine:
     def _taken(self) -> list[Effect]:
         effects, self._core.effects = self._core.effects, []
         return effects
+
+    def _soon_due(self, at: int) -> FallingDue:
+        return soon_due(self._core, at)
 
     def _watched(self) -> tuple[PlaceWatch, ...]:
         return places_watched(self._core)

@@ -3,7 +3,7 @@
 from monitor.notices.by_hand import beyond, meaning, read_words
 from monitor.notices.cautions import DUST, LIFTING, cautions_for
 from monitor.notices.desk import NoticeDesk
-from monitor.notices.due_lines import LEAVING_MS, DueLine, FallingDue
+from monitor.notices.due_lines import LEAVING_MS, DueLine, FallingDue, SoonDue, nothing_due
 from monitor.notices.facts import Phrases, hand_words
 from monitor.notices.headlines import headline, standing
 from monitor.notices.instants import dated, mark, redated, said

@@ -26,6 +26,7 @@ from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import Priority
 from monitor.notices.absences import alone_sentences
 from monitor.notices.digests import Digests
+from monitor.notices.due_lines import SoonDue, nothing_due
 from monitor.notices.followups import FollowUps, Outgoing
 from monitor.notices.letters import Letters, Words
 from monitor.notices.names import clean
@@ -66,20 +67,27 @@ class NoticeDesk:
         settings: Contacts, policy, names, time zone.
         words: Gives fresh words when an alarm that is still on is told again; optional.
         watched: Gives how each place is watched, for summaries; optional.
+        due: Gives the things that fall due soon, for the digest; optional.
     """
 
     letters = Letters
     """Writes the drafts; `unread` has a class that writes none."""
 
     def __init__(
-        self, state: DeskState, settings: Settings, words: Words | None = None, *, watched: Watched = tuple
+        self,
+        state: DeskState,
+        settings: Settings,
+        words: Words | None = None,
+        *,
+        watched: Watched = tuple,
+        due: SoonDue = nothing_due,
     ) -> None:
         self.state = state
         self._roster = Roster(settings, state.absences)
         self._trays = Trays(state, self._roster, settings.notices.gather_ms)
         self._follow = FollowUps(state, self._roster, self._trays, settings.notices)
         self._letters = self.letters(self._roster, words)
-        self._summary = Summary(self._roster, words, watched)
+        self._summary = Summary(self._roster, words, watched, due)
         self._digests = Digests(state, self._roster, self._summary, settings.notices.digest_minute)
 
     def begin(self, at: int) -> None:

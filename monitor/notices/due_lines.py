@@ -34,8 +34,16 @@ class FallingDue:
     lines: tuple[DueLine, ...] = ()
 
 
+SoonDue = Callable[[int], FallingDue]
+"""Returns the things that fall due soon, asked at an instant (UTC ms)."""
 NOTHING_DUE = FallingDue()
 """Of a text for which nobody looked."""
+
+
+def nothing_due(at: int) -> FallingDue:
+    """Return nothing, for a desk that has no diary."""
+    del at
+    return NOTHING_DUE
 
 
 def due_lines(due: FallingDue, roster: Roster, now: int, name: Callable[[str], str], *, who: bool) -> list[str]:

@@ -7,13 +7,13 @@ watches which place, and none says that all is well while the state of one place
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.model.events import Answer
 from monitor.model.settings import AMBIENT, YARD
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.notices.absences import alone_sentences, away_words, left_alone
-from monitor.notices.due_lines import NOTHING_DUE, FallingDue, due_lines
+from monitor.notices.due_lines import NOTHING_DUE, FallingDue, SoonDue, due_lines, nothing_due
 from monitor.notices.headlines import and_more, headline
 from monitor.notices.instants import said
 from monitor.notices.letters import Words
@@ -63,11 +63,13 @@ class Summary:
         roster: Contacts, names, time zone.
         words: Gives fresh words for an alarm that is still open.
         watched: Gives how each place is watched.
+        due: Gives the things that fall due soon, for the digest.
     """
 
     roster: Roster
     words: Words | None = None
     watched: Watched = tuple
+    due: SoonDue = nothing_due
 
     def digest(self, state: DeskState, since: int, to: int, now: int, places: tuple[str, ...]) -> str:
         """Return the digest for one contact.
@@ -79,7 +81,11 @@ class Summary:
             now: When the contact reads it, UTC ms.
             places: The places that the contact looks after; empty: all.
         """
-        return self._composed("Digest of", state, (since, to), now, places, worst_first=True)
+        text = self._composed("Digest of", state, (since, to), now, places, worst_first=True)
+        due = self.due(now)
+        mine = replace(due, lines=tuple(one for one in due.lines if self._wanted(one.place, places)))
+        # What falls due is no news of the day before, so it stands below all that is; without any it says nothing.
+        return "\n".join([text, *(due_lines(mine, self.roster, now, self._place, who=False) if mine.lines else [])])
 
     def away(self, state: DeskState, since: int, now: int, places: tuple[str, ...]) -> str:
         """Return *while you were away*.

@@ -19,7 +19,7 @@ from monitor.engine.context.signals import Signals
 from monitor.engine.context.state import EngineState
 from monitor.model.effects import Draft, Effect
 from monitor.model.flags import Verdict
-from monitor.notices import Watched, Words
+from monitor.notices import SoonDue, Watched, Words, nothing_due
 from monitor.piles import Walk
 
 
@@ -43,9 +43,15 @@ class Core(Signals):
     """
 
     def __init__(
-        self, state: EngineState, words: Words | None = None, watched: Watched = tuple, audience: Audience = PEOPLE
+        self,
+        state: EngineState,
+        words: Words | None = None,
+        watched: Watched = tuple,
+        audience: Audience = PEOPLE,
+        due: SoonDue = nothing_due,
     ) -> None:
         self.watched = watched
+        self.due = due
         self.words = words
         self.audience = audience
         self.history: History | None = None
@@ -66,7 +72,7 @@ class Core(Signals):
         self.heaps: dict[str, Heap] = {}
         self.marks.clear()
         self.met_known.clear()
-        self.desk = self.audience.desk(state.desk, state.settings, self.words, watched=self.watched)
+        self.desk = self.audience.desk(state.desk, state.settings, self.words, watched=self.watched, due=self.due)
         self.conditioner = Conditioner(state.conditioning, state.settings)
         self.late_flags: LateFlags = self.conditioner
         self.walks: dict[str, Walk] = {

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
-from monitor.diary import Due, in_order, short_words, until_back
+from monitor.diary import Due, in_order, short_words, today, until_back
 from monitor.engine.context.core import Core
 from monitor.engine.output.falling_due import falling_due
 from monitor.notices import DueLine, FallingDue, LeavingFacts, ProbeAge
@@ -45,9 +45,24 @@ def watched_text(core: Core, at: int) -> str:
     return core.desk.watched_words(at)
 
 
+def soon_due(core: Core, at: int) -> FallingDue:
+    """Return the things that the engine knows to fall due today; on Fridays and Saturdays those before Monday.
+
+    Args:
+        core: The engine's ports.
+        at: The instant of the digest, UTC ms.
+    """
+    return _falling(falling_due(core, at), at, today(at, ZoneInfo(core.settings.site.time_zone)))
+
+
 def _until_back(core: Core, at: int, due: Iterable[Due] | None) -> FallingDue:
     """Return the things that fall due until people are back: on Fridays and Saturdays before Monday."""
-    until, within = until_back(at, ZoneInfo(core.settings.site.time_zone))
-    found = in_order(falling_due(core, at) if due is None else due, until)
-    lines = [DueLine(at=one.due_ms, place=one.place, words=short_words(one, at)) for one in found if not one.expected]
+    found = falling_due(core, at) if due is None else due
+    return _falling(found, at, until_back(at, ZoneInfo(core.settings.site.time_zone)))
+
+
+def _falling(found: Iterable[Due], at: int, span: tuple[int, str]) -> FallingDue:
+    until, within = span
+    things = [one for one in in_order(found, until) if not one.expected]
+    lines = (DueLine(at=one.due_ms, place=one.place, words=short_words(one, at)) for one in things)
     return FallingDue(within=within, lines=tuple(lines))
