@@ -1,7 +1,8 @@
 """The diary: what is due, why, and how much slack it has; a file for each kind of thing that can fall due. Pure."""
 
+from monitor.diary.bed_due import harvest_due, lift_due
 from monitor.diary.calibrate_due import Checked, calibrate_due
-from monitor.diary.due import Due, in_order
+from monitor.diary.due import Due, What, in_order
 from monitor.diary.due_words import by_day, clock_words, reason, short_words, slack_words, title, today, until_back
 from monitor.diary.feed_due import PlannedFood, feed_due
 from monitor.diary.heap_due import (

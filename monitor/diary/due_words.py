@@ -63,12 +63,7 @@ def slack_words(one: Due, now: int) -> str:
         return ""
     slack, late = one.slack_ms(now), now - one.due_ms
     if slack <= -MINUTE_MS:
-        overdue = f"{span_words(late)} overdue"
-        return (
-            overdue
-            if one.latest_ms is None or one.latest_ms <= one.due_ms
-            else f"{overdue}, too late by {span_words(-slack)}"
-        )
+        return f"{span_words(late)} overdue"
     left = f"{span_words(slack)} of slack" if slack >= MINUTE_MS else "no slack"
     if late < 0:
         return left

@@ -9,18 +9,23 @@ Say = Callable[[int], str]
 """Returns an instant (UTC ms) in words."""
 
 
-def read_due(watch: PlaceWatch, held_until: int | None, begun: int | None, say: Say) -> Due | None:
+def read_due(watch: PlaceWatch, held_until: int | None, begun: int | None, now: int, say: Say) -> Due | None:
     """Return when a place must be read by hand next, or None if probes watch it or nothing lies there.
 
     Args:
         watch: The watch of the place.
         held_until: Until when its newest reading by hand counts, UTC ms; None: it never had one.
         begun: Since when something lies there, UTC ms, as far as the record says; None: nobody knows.
+        now: The instant of the look, UTC ms.
         say: Puts an instant into words.
+
+    Returns:
+        The reading.
     """
     if watch.rounds is not None:
         last, due, breaks = watch.rounds
-        why = f"rounds by hand prove its rule; without one their chain breaks {say(breaks)}"
+        broken = f"their chain is broken since {say(last)}, and only a round begins it anew"
+        why = f"rounds by hand prove its rule; {broken if now >= breaks else f'without one their chain breaks {say(breaks)}'}"
         return _reading(watch.place, due, why, last, breaks)
     if watch.by is By.HAND or (watch.by is By.NOBODY and held_until is not None):
         if held_until is None:

@@ -10,6 +10,7 @@ from monitor.diary import (
     Due,
     RuleAhead,
     WantedTurnings,
+    What,
     after_ready,
     cooled_due,
     hot_due,
@@ -33,6 +34,14 @@ from monitor.model.work import WorkKind
 from monitor.notices import say_date_time
 from monitor.piles import ready_from
 
+_TELLS = {
+    What.TURN: (Alarm.TURNING_DUE, Alarm.HOT),
+    What.READ: (Alarm.ROUND_DUE,),
+    What.WATER: (Alarm.TOO_DRY,),
+    What.BEDDING: (Alarm.TOO_WET,),
+}
+"""The alarms that ask for a thing of the diary."""
+
 
 def falling_due(core: Core, at: int) -> list[Due]:
     """Return all that falls due by the engine's own memory, in no order.
@@ -50,6 +59,13 @@ def falling_due(core: Core, at: int) -> list[Due]:
             found += _heap(core, run, place, at)
     found += [one for one in (*_readings(core, at), *wrong_damp(core)) if one.place not in shut]
     return found
+
+
+def told_by_alarm(core: Core, one: Due) -> bool:
+    """Return whether an alarm that is on says the same as a thing of the diary."""
+    alarms = _TELLS.get(one.what, ())
+    found = (core.state.alarms.get(alarm_key(one.place, alarm)) for alarm in alarms)
+    return one.forbids or any(record is not None and record.on for record in found)
 
 
 def _shut(core: Core) -> dict[str, Due]:
@@ -137,6 +153,6 @@ def _readings(core: Core, at: int) -> Iterator[Due]:
         batch = core.state.batches.lying.get(watch.place)
         begun = core.state.batches.batches[batch].built if batch is not None else None
         held = max((one.held_until for one in spots), default=None)
-        found = read_due(watch, held, begun, lambda when: say_date_time(when, at, zone))
+        found = read_due(watch, held, begun, at, lambda when: say_date_time(when, at, zone))
         if found is not None:
             yield found

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.diary import Due, in_order, short_words, today, until_back
 from monitor.engine.context.core import Core
-from monitor.engine.output.falling_due import falling_due
+from monitor.engine.output.falling_due import falling_due, told_by_alarm
 from monitor.notices import DueLine, FallingDue, LeavingFacts, ProbeAge
 
 
@@ -48,11 +48,14 @@ def watched_text(core: Core, at: int) -> str:
 def soon_due(core: Core, at: int) -> FallingDue:
     """Return the things that the engine knows to fall due today; on Fridays and Saturdays those before Monday.
 
+    What an alarm that is on tells already is left out: it stands at the top of the same text.
+
     Args:
         core: The engine's ports.
         at: The instant of the digest, UTC ms.
     """
-    return _falling(falling_due(core, at), at, today(at, ZoneInfo(core.settings.site.time_zone)))
+    found = [one for one in falling_due(core, at) if not told_by_alarm(core, one)]
+    return _falling(found, at, today(at, ZoneInfo(core.settings.site.time_zone)))
 
 
 def _until_back(core: Core, at: int, due: Iterable[Due] | None) -> FallingDue:

@@ -107,6 +107,23 @@ def test_a_bed_is_fed_by_its_plan(yard):
     assert not [row for row in listed(yard) if row["what"] == "feed"]
 
 
+def test_a_deep_bed_is_harvested_and_a_sunken_one_gets_a_lift(yard):
+    text = (yard / "heaptender.toml").read_text()
+    (yard / "heaptender.toml").write_text(
+        text.replace('worms = "32 lb"', 'worms = "32 lb"\nkind = "flow"\nrim = "36 in"')
+    )
+    call(yard, "log", "inspected", "b1", "--depth", "17 in", "--at", "3 days ago")
+    found = listed(yard)
+    harvest, lift = one(found, "b1", "harvest"), one(found, "b1", "lift")
+    assert harvest["why"] == "it is 17.0 in deep by the record: take 1.0 in to 2.0 in from below"
+    assert lift["why"] == "it is 17.0 in deep by the record: a lift of 6.0 in of bedding"
+    for thing in (harvest, lift):
+        assert thing["slack_s"] == pytest.approx(11 * 86_400, abs=300)
+    assert one(listed(yard), "b1", "lift")["id"] == lift["id"]
+    call(yard, "log", "harvested", "b1", "60 lb", "--depth", "2 in")
+    assert not [row for row in listed(yard) if row["what"] == "harvest"], "15 in are left"
+
+
 def test_a_met_rule_asks_for_its_certificate_until_one_is_kept(yard):
     (yard / "heaptender.toml").write_text(
         TEXT.replace('rule = "us-112-54-turned"', 'rule = "us-112-54-static"\nmethod = "aerated static"').replace(

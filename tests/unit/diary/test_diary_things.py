@@ -68,9 +68,12 @@ def say(at):
 
 def test_rounds_are_due_two_hours_before_their_chain_breaks():
     watch = PlaceWatch(place="p1", by=By.HAND, known=True, rounds=(T, T + 24 * HOUR_MS, T + 26 * HOUR_MS))
-    due = read_due(watch, T + 26 * HOUR_MS, T, say)
+    due = read_due(watch, T + 26 * HOUR_MS, T, T, say)
     assert (due.due_ms, due.latest_ms) == (T + 24 * HOUR_MS, T + 26 * HOUR_MS)
     assert due.why == "rounds by hand prove its rule; without one their chain breaks <26>"
+    broken = read_due(watch, None, T, T + 26 * HOUR_MS, say)
+    assert broken.id == due.id
+    assert broken.why.endswith("their chain is broken since <0>, and only a round begins it anew")
 
 
 @pytest.mark.parametrize(
@@ -85,7 +88,7 @@ def test_rounds_are_due_two_hours_before_their_chain_breaks():
     ],
 )
 def test_who_watches_a_place_decides_whether_it_must_be_read(by, held, begun, expected):
-    due = read_due(PlaceWatch(place="b1", by=by, known=False), held, begun, say)
+    due = read_due(PlaceWatch(place="b1", by=by, known=False), held, begun, T, say)
     assert (None if due is None else due.due_ms) == expected
     assert due is None or due.what is What.READ
 

@@ -30,7 +30,7 @@ def due(after=0, what=What.TURN, latest=None, place="p1"):
         (2 * DAY_MS, None, "no slack"),
         (-HOUR_MS, 5 * HOUR_MS, "due since 1 h, 5 h of slack left"),
         (-HOUR_MS, 0, "due since 1 h, no slack"),
-        (-3 * HOUR_MS, -HOUR_MS, "3 h overdue, too late by 1 h"),
+        (-3 * HOUR_MS, -HOUR_MS, "3 h overdue"),
         (0, None, "due now, no slack"),
     ],
 )
