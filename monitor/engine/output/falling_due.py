@@ -22,6 +22,7 @@ from monitor.diary import (
 )
 from monitor.engine.context.batch_runs import BatchRun, progress_now
 from monitor.engine.context.core import Core
+from monitor.engine.context.places import Places
 from monitor.engine.context.read_spots import spots_at
 from monitor.engine.output.unwatched_places import places_watched
 from monitor.engine.output.wrong_damp import wrong_damp
@@ -59,6 +60,15 @@ def falling_due(core: Core, at: int) -> list[Due]:
             found += _heap(core, run, place, at)
     found += [one for one in (*_readings(core, at), *wrong_damp(core)) if one.place not in shut]
     return found
+
+
+def waiting_for_turnings(core: Places) -> list[str]:
+    """Return the piles whose next turning depends on how far their record is known; all else changes only with an effect."""
+    return [
+        core.pile_of(run)
+        for run in core.state.runs.values()
+        if run.method is Method.TURNED and (run.walk.progress is None or run.walk.progress.wants_turnings)
+    ]
 
 
 def told_by_alarm(core: Core, one: Due) -> bool:

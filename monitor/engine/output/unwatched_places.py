@@ -58,6 +58,15 @@ def _rounds(core: Places, place: str) -> tuple[int, int, int] | None:
     return None if chain is None else (chain.last, chain.due, chain.breaks)
 
 
+def not_known_by_probes(core: Places) -> list[str]:
+    """Return the piles and bins of which a summary may name the last reading or its time.
+
+    Of the others it says only that their probes speak.
+    """
+    watches = (_watch(core, place) for place in (*core.settings.piles, *core.settings.bins))
+    return [one.place for one in watches if one.by is not By.PROBES or not one.known]
+
+
 def _muted(core: Core, place: str) -> tuple[tuple[str, int], ...]:
     """Return (words, muted until) of alarms that are on at a place but muted: nobody is told, yet summaries list them."""
     found = [

@@ -12,6 +12,8 @@ from monitor.engine.context.routes import route
 from monitor.engine.engine import Engine
 from monitor.engine.handlers.readings import wait_for_pending
 from monitor.engine.output.alarm_notices import settle
+from monitor.engine.output.falling_due import waiting_for_turnings
+from monitor.engine.output.unwatched_places import not_known_by_probes
 from monitor.engine.probes.silence_alarms import rearm
 from monitor.engine.stretch.beds import BedCourse
 from monitor.engine.stretch.checks import Checks
@@ -232,11 +234,12 @@ class Drive:
     def _skip_told(self, place: str, key: int, due: int) -> None:
         """Bring forward the places whose words may be needed when people are told again: those with an alarm on."""
         core = self.core
-        if core.desk.digest_due(due):
-            # It tells what falls due anywhere.
-            self.skip_all(key)
-            return
         wanted = {place, AMBIENT, *(record.place for record in core.state.alarms.values() if record.on)}
+        if core.desk.digest_due(due):
+            if self.known_flags.still():
+                self.skip_all(key)
+                return
+            wanted |= {*not_known_by_probes(core), *waiting_for_turnings(core)}
         for told in wanted:
             if told in self.places:
                 self._skip(told, key)

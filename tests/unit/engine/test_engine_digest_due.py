@@ -76,3 +76,28 @@ def test_a_restart_between_changes_no_list():
         cut.effects += cut.engine.feed(event, cut.history)
     cut.effects += cut.engine.advance(T0 + 117 * HOUR)
     assert [(one.at, one.draft.text) for one in cut.effects] == [(one.at, one.draft.text) for one in whole.effects]
+
+
+def test_both_doors_agree_on_dry_beds_and_ready_heaps_too():
+    drive = Recorder(yard())
+    for hour in range(1, 40 * 24):
+        heat = 60 if hour < 10 * 24 else max(18, 60 - (hour - 10 * 24) // 6)
+        damp = 55 if hour % 90 < 20 else 90 if hour % 90 > 70 else 72
+        for part in (0, 30 * MIN):
+            drive.read(
+                T0 + hour * HOUR + part,
+                air=15 + hour % 7,
+                p1_a=heat,
+                p1_b=heat + hour % 3,
+                b1_m=damp,
+                b1_t=20 + hour % 5,
+            )
+        if hour % 97 == 50:
+            drive.feed(
+                T0 + hour * HOUR + 40 * MIN, "work", {"kind": "watered", "place": "b1", "time": T0 + hour * HOUR}
+            )
+    same(drive, T0 + 41 * DAY)
+    said = "\n".join(digests(drive).values())
+    assert "Sunny bin: water it" in said
+    assert "Sunny bin: add dry bedding" in said
+    assert "Bay 1: test it with worms" in said
