@@ -60,9 +60,10 @@ def bed_look(store: Store, configuration: Configuration, place: str, now: int) -
     works = [work for _, work in entries]
     names = {settings.place_name(place).casefold()}
     course, empty = bed_course(entries, place, names, size.surface_mm2, now), _is_empty(works, place, now)
+    depth = size.depth_mm if course.depth_mm is None and not empty else course.depth_mm
     build = BedBuild(
         kind=size.kind,
-        depth_mm=size.depth_mm if course.depth_mm is None and not empty else course.depth_mm,
+        depth_mm=None if depth is None else round(depth),  # a tenth of a millimetre must not put a lift off
         rim_mm=size.rim_mm,
         begun=course.begun if size.begun is None else size.begun,
         empty=empty,

@@ -50,11 +50,15 @@ class BedWords:
         parts += [self.measures.area(bed.surface_mm2)] if bed.surface_mm2 is not None else []
         yield f"{', '.join([self.settings.place_name(bed.place), *parts])}: {self._depth(bed)}."
         if not bed.build.empty:
-            yield f"  Worms: {' '.join(self._worms(bed))}"
+            yield f"  Worms: {self.worms(bed)}"
         yield f"  Next lift: {self.lift(bed)}."
         yield f"  Next harvest: {self.harvest(bed)}."
         if bed.residence_days is not None:
             yield f"  Food stays in it for about {bed.residence_days:.0f} days (its depth by the rate of its harvests)."
+
+    def worms(self, bed: BedLook) -> str:
+        """Return the worms of a bed, how that is known, and what harvests may have taken along."""
+        return " ".join(self._worms(bed))
 
     def lift(self, bed: BedLook) -> str:
         """Return when a bed needs its next lift, and why, without a full stop."""

@@ -1,5 +1,6 @@
 """`harvest`: what each harvest of the worm beds yielded, and what goes back where."""
 
+import time
 from pathlib import Path
 
 import click
@@ -27,7 +28,7 @@ def command(bin_: str, every: bool, config_file: Path | None, as_json: bool) -> 
       heaptender log screened b1 --moisture 45 --fines "30 lb" --middle "9 lb" --overs "8 lb"
       heaptender harvest b1
     """  # fmt: skip
-    from monitor.app.beds import HarvestWords, harvest_json, harvests_now  # noqa: PLC0415 (so that --help stays quick)
+    from monitor.app.beds import BedWords, HarvestWords, bed_look, harvest_json, harvests_now  # noqa: PLC0415 (so that --help stays quick)
     from monitor.app.console.harmless import harmless  # noqa: PLC0415
     from monitor.app.console.measures import Measures  # noqa: PLC0415
     from monitor.app.entries.naming import place_meant  # noqa: PLC0415
@@ -43,6 +44,9 @@ def command(bin_: str, every: bool, config_file: Path | None, as_json: bool) -> 
         raise MisuseError(f'"{bin_}" is no worm bin.')
     with open_reader(configuration.data) as store:
         found, strays = harvests_now(store, configuration, place)
+        now = time.time_ns() // 1_000_000
+        of_bins = dict.fromkeys(one.harvest.work.place for one in found if one.harvest.work.place in configuration.beds)
+        beds = [bed_look(store, configuration, one, now) for one in of_bins]
     words = HarvestWords(settings, Measures(is_us(settings), configuration.containers))
     if not every:
         bins = {one.harvest.work.place for one in found}
@@ -53,6 +57,9 @@ def command(bin_: str, every: bool, config_file: Path | None, as_json: bool) -> 
         return 0
     for one in found:
         click.echo("\n".join(map(harmless, words.lines(one))))
+    of_beds = BedWords(settings, words.measures, now)
+    for bed in beds:
+        click.echo(harmless(f"Worms left in {settings.place_name(bed.place)}: {of_beds.worms(bed)}"))
     for stray in strays:
         click.echo(harmless(words.stray(stray)))
     if not found:

@@ -70,6 +70,14 @@ def test_harvests_say_how_long_food_stays_and_when_the_next_lift_is(yard):
     assert beds(yard)["b1"]["lift"]["reason"] == "sinking"
 
 
+def test_a_bed_that_has_sunk_by_its_harvests_to_the_mark_is_due(yard):
+    log(yard, "inspected", "b1", "--depth", "20 in", "--at", "3 days ago")
+    log(yard, "harvested", "b1", "100 lb", "--depth", "2 in", "--at", "2 days ago")
+    assert "  Next lift: now, 6 in of damp bedding, as its top is 12 in below the rim" in call(yard, "bed", "b1")
+    told = call(yard, "harvest", "b1")
+    assert "\nWorms left in Wall bin: unknown. Weigh the worms under 1 ft²" in told
+
+
 def test_an_emptied_bin_and_a_new_bed(yard):
     log(yard, "inspected", "b1", "--depth", "19 in", "--at", "12 days ago")
     log(yard, "emptied", "b1", "--at", "3 days ago")

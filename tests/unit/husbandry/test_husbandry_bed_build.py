@@ -5,6 +5,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.husbandry.bed_build import (
+    AT_A_TIME_MM,
+    BELOW_RIM_MM,
+    KEEP_MM,
+    LIFT_MM,
     BedBuild,
     NextStep,
     Step,
@@ -78,6 +82,7 @@ def test_harvests_say_when_it_will_have_sunk():
         (bed(20, days=(20,)), Step.DEEP, NOW - 6 * DAY_MS),
         (bed(20, days=(31, 21, 11, 1)), Step.DEEP, NOW + 9 * DAY_MS),
         (bed(20, days=(3, 2, 1)), Step.DEEP, NOW + 6 * DAY_MS),  # never sooner than a week
+        (bed(20, days=(140, 40, 20, 15, 8, 0)), Step.DEEP, NOW + 15 * DAY_MS // 2),  # of the newest five
         (bed(), Step.NO_DEPTH, None),
         (bed(20, kind=BinKind.TUB), Step.NO_RULE, None),
         (bed(20, kind=None), Step.NO_KIND, None),
@@ -87,6 +92,12 @@ def test_harvests_say_when_it_will_have_sunk():
 def test_a_bed_with_a_grate_is_harvested_from_sixteen_inches_on(built, step, due):
     found = next_harvest(built, NOW)
     assert (found.step, found.due) == (step, due)
+
+
+def test_the_figures_are_the_practices_in_whole_millimetres():
+    assert (round(IN), round(2 * IN)) == AT_A_TIME_MM
+    assert (round(16 * IN), round(24 * IN)) == KEEP_MM
+    assert (round(6 * IN), round(12 * IN)) == (LIFT_MM, BELOW_RIM_MM)
 
 
 def test_how_much_it_must_grow_is_told():

@@ -102,6 +102,7 @@ def test_worms_that_came_and_went_since_count():
 def test_without_any_weighing_the_configuration_counts_and_then_what_was_brought():
     found = course(bedded(30, "9 lb", what="worms"), bedded(20, "1 lb", what="worms"))
     assert stock_of(found, FT2, 700.0).weight.usual == 700
+    assert not stock_of(found, FT2, 700.0).unweighed
     brought = stock_of(found, FT2, None)
     assert (brought.known, brought.weight.usual) == (Known.BROUGHT, pytest.approx(10 * LB))
     assert stock_of(course(), FT2, None) is None

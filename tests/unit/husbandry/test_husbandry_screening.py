@@ -60,6 +60,7 @@ def test_the_moisture_on_the_screen_follows_from_both_weights():
     assert found.dry_screened is None, "derived from itself it says nothing"
     lost = screened(100_000, 74, OnScreen(mass_g=20_000, fractions=FRACTIONS))
     assert lost.screen_pct is None, "lighter than its dry matter: then some of it was not put on the screen"
+    assert not lost.moisture_derived
 
 
 @pytest.mark.parametrize(("pct", "blinds"), [(50, False), (50.1, True), (None, False)])
