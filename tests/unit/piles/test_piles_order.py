@@ -180,7 +180,7 @@ def test_readings_in_order_never_touch_the_past(seed):
             walk.advance()
 
 
-@settings(quick, max_examples=40)
+@settings(quick, max_examples=30)
 @given(seeds)
 def test_the_quick_way_says_what_the_slow_way_says(seed):
     rng = random.Random(seed)
@@ -230,7 +230,7 @@ def test_a_probe_comes_in_once_and_goes_out_once():
     assert STATE.dump_python(once.state) == STATE.dump_python(twice.state)
 
 
-@settings(quick, max_examples=40)
+@settings(quick, max_examples=25)
 @given(seeds)
 def test_what_is_remembered_does_not_show_how_often_it_was_looked_at(seed):
     rng = random.Random(seed)

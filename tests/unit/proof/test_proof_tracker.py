@@ -211,7 +211,7 @@ def test_what_is_still_wanted_is_told(parts, turned, wants):
     assert wants_of(progress) == wants
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=140, deadline=None)
 @given(rules, records(), st.integers(0, 60), st.sampled_from([0, 0, 1, 5]))
 def test_nothing_changes_before_look_again_if_only_time_passes(rule, record, place, after):
     told = record[4]
@@ -249,7 +249,7 @@ def test_look_again_is_the_very_instant_at_which_an_unbroken_hold_meets_the_rule
     assert (met.state, met.since) == (RuleState.MET, 1000 + hold_ms)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(rules, records(), st.sampled_from(Join), st.integers(0, 150))
 def test_a_part_that_is_not_followed_never_makes_it_met(rule, record, join, at):
     proven, hold, turnings, restarts, told, end, begun = record
