@@ -1,6 +1,6 @@
 """Material: its heat status under one rule after it is thrown together with other material, and the graph of all that moved."""
 
-from monitor.material.graph import Tally
+from monitor.material.graph import Graph, Tally
 from monitor.material.heat_status import (
     SMALL_SHARE_PERCENT,
     Change,

@@ -13,13 +13,60 @@ from monitor.page.visitors.page_key import load_key
 from monitor.page.visitors.passwords import hash_password, hash_trouble, kept_hash
 
 if TYPE_CHECKING:
-    from monitor.page.ports import Column, Done, Entry, Look, Mark, MixAsked, MixRow, MixTold, Paper, RuleDay, Stocked
+    from monitor.page.material_views import (
+        Arrived,
+        GivenLine,
+        Ingredient,
+        InStock,
+        LotLine,
+        LotView,
+        Named,
+        RecalledLot,
+        RecallView,
+        StockView,
+        TestLine,
+    )
+    from monitor.page.ports import (
+        Column,
+        Done,
+        Entry,
+        Look,
+        Mark,
+        Material,
+        MixAsked,
+        MixRow,
+        MixTold,
+        Paper,
+        RuleDay,
+        Stocked,
+    )
     from monitor.page.server.page_server import PageServer
     from monitor.page.server.whose_page import is_ours
 
-_LATER = {"PageServer": "server.page_server", "is_ours": "server.whose_page"} | dict.fromkeys(
-    ("Column", "Done", "Entry", "Look", "Mark", "MixAsked", "MixRow", "MixTold", "Paper", "RuleDay", "Stocked"), "ports"
+_PORTS = (
+    "Column",
+    "Done",
+    "Entry",
+    "Look",
+    "Mark",
+    "Material",
+    "MixAsked",
+    "MixRow",
+    "MixTold",
+    "Paper",
+    "RuleDay",
+    "Stocked",
 )
+_VIEWS = (
+    "Arrived", "GivenLine", "InStock", "Ingredient", "LotLine", "LotView", "Named", "RecallView", "RecalledLot", "StockView",
+    "TestLine",
+)  # fmt: skip
+_LATER = {
+    "PageServer": "server.page_server",
+    "is_ours": "server.whose_page",
+    **dict.fromkeys(_PORTS, "ports"),
+    **dict.fromkeys(_VIEWS, "material_views"),
+}
 
 
 def __getattr__(name: str) -> Any:

@@ -17,6 +17,7 @@ from monitor.model.effects import Effect
 from monitor.model.events import EventKind
 from monitor.model.readings import HandRead
 from monitor.model.work import Work
+from monitor.page.material_views import LotView, RecallView, StockView
 
 if TYPE_CHECKING:
     from numpy import int64
@@ -55,6 +56,49 @@ class Stocked:
     measure: str
     spoils: bool
     hint: str
+
+
+class Material(Protocol):
+    """The yard's material, as far as the record knows it; valid inside the look that gave it."""
+
+    def stock(self, *, names: bool) -> StockView:
+        """Return the stock and the lots; without `names` nobody is named."""
+
+    def lot(self, lot: str, *, names: bool) -> LotView:
+        """Return the sheet of a lot.
+
+        Args:
+            lot: Its id.
+            names: Whether people may be named; False: nobody is.
+
+        Raises:
+            MonitorError: There is no such lot; the sentence says which are.
+        """
+
+    def recall(self, what: str) -> RecallView:
+        """Return the lots that have something of a delivery, heap, bed, harvest or bin, and who got it.
+
+        Raises:
+            MonitorError: Nothing has that name.
+        """
+
+    def doubts(self, lot: str, amount: str) -> str:
+        """Return the doubts about giving some of a lot out, as a question; "" if there are none.
+
+        Raises:
+            MonitorError: There is no such lot, or the amount cannot be understood.
+        """
+
+    def new_lot(self, source: str, at: int) -> tuple[str, str]:
+        """Return what a lot is made of, as the record names it, and the id that it gets.
+
+        Args:
+            source: A harvest, a fraction or a heap.
+            at: When it is made, UTC ms.
+
+        Raises:
+            MonitorError: The source cannot become a lot.
+        """
 
 
 class Look(Protocol):
@@ -110,6 +154,9 @@ class Look(Protocol):
 
     def stock(self) -> Sequence[Stocked]:
         """Return the materials in stock, what spoils first in front."""
+
+    def material(self) -> Material:
+        """Return the yard's material."""
 
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time.

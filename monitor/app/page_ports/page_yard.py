@@ -14,7 +14,9 @@ from monitor.app.diary import Asked, diary
 from monitor.app.entries.hand_log import hand_log
 from monitor.app.entries.work_log import work_log
 from monitor.app.loop.hub import Hub
+from monitor.app.page_ports.page_material import KeptMaterial, RecordMaterial
 from monitor.app.page_ports.page_stock import stocked
+from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
 from monitor.diary import Due
 from monitor.engine import Engine
@@ -23,7 +25,7 @@ from monitor.model.effects import Effect
 from monitor.model.errors import UnavailableError
 from monitor.model.flags import ACCEPTED
 from monitor.model.readings import HandRead
-from monitor.page import Column, Entry, Look, Stocked
+from monitor.page import Column, Entry, Look, Material, Stocked
 
 WAIT_S = 3.0
 
@@ -38,6 +40,7 @@ class DaemonYard:
         self._changed = 0
         self._lock = threading.Lock()
         self._dump: tuple[int, bytes] | None = None
+        self._material = KeptMaterial()
         hub.committed.append(self._committed)
 
     def close(self) -> None:
@@ -63,7 +66,7 @@ class DaemonYard:
         engine = Engine.restore(data)
         with open_reader(self._folder) as store, store.view():
             now = self.now() if fresh else engine.last
-            yield JournalLook(engine, store, self._configuration(), now, fresh=fresh)
+            yield JournalLook(engine, store, self._configuration(), now, fresh=fresh, kept=self._material)
 
     def _committed(self, outcome: Outcome) -> None:
         if outcome.events or outcome.effects:
@@ -103,7 +106,14 @@ class JournalLook:
     """Fills `monitor.page.Look` from an open journal; valid inside the `with` that opened it."""
 
     def __init__(
-        self, engine: Engine, store: Store, configuration: Configuration, now: int, *, fresh: bool = True
+        self,
+        engine: Engine,
+        store: Store,
+        configuration: Configuration,
+        now: int,
+        *,
+        fresh: bool = True,
+        kept: KeptMaterial | None = None,
     ) -> None:
         """Look at an open journal.
 
@@ -113,6 +123,7 @@ class JournalLook:
             configuration: The configuration in force.
             now: The daemon's time, UTC ms.
             fresh: Whether the writer answered in time.
+            kept: What was read of the yard's material before; None: nothing.
         """
         self.engine = engine
         self.now = now
@@ -120,6 +131,7 @@ class JournalLook:
         self._store = store
         self._configuration = configuration
         self._works: list[Entry] | None = None
+        self._kept = kept or KeptMaterial()
 
     def columns(self, probe: str, start: int, end: int) -> Sequence[Column]:
         """Return a probe's readings, one column for each unit.
@@ -177,6 +189,11 @@ class JournalLook:
     def stock(self) -> Sequence[Stocked]:
         """Return the materials in stock, what spoils first in front."""
         return stocked(self.engine, self._store, self._configuration)
+
+    def material(self) -> Material:
+        """Return the yard's material."""
+        view = YardView(self.engine, self._store, None, None, None, [])
+        return RecordMaterial(view, self._configuration, self.now, self._kept)
 
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time."""

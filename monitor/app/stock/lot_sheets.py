@@ -73,9 +73,23 @@ class LotSheet:
 class HeatsOfHeaps:
     """Tells the heat status of heaps at an instant, each by its own rule and record, and remembers it."""
 
-    def __init__(self, view: YardView, configuration: Configuration, now: int) -> None:
+    def __init__(
+        self,
+        view: YardView,
+        configuration: Configuration,
+        now: int,
+        known: dict[tuple[str, int], HeatStatus] | None = None,
+    ) -> None:
+        """Tell the heat of the heaps of a record.
+
+        Args:
+            view: The record.
+            configuration: The configuration.
+            now: The present, UTC ms.
+            known: What was told before of the same record, by heap and instant; it grows.
+        """
         self._view, self._configuration, self._now = view, configuration, now
-        self._known: dict[tuple[str, int], HeatStatus] = {}
+        self._known = {} if known is None else known
 
     def __call__(self, node: Node, at: int) -> HeatStatus:
         """Return the heat status of a heap at an instant (UTC ms); raw if nothing proves more."""

@@ -49,7 +49,7 @@ def list_lines(sheets: Sequence[LotSheet], settings: Settings, measures: Measure
     if not sheets:
         yield 'There is no lot yet. A harvest becomes one: heaptender lots make h31, or heaptender lots make "h31/fines".'
     for sheet in sheets:
-        yield f"{sheet.node.id}: {_left(sheet, measures)}, {status_of(sheet)}{_why(sheet)}"
+        yield f"{sheet.node.id}: {left_words(sheet, measures)}, {status_of(sheet)}{_why(sheet)}"
         yield f"    made {local_time(sheet.made.time, settings)}; {treated_words(sheet)[:1].lower()}{treated_words(sheet)[1:]}"
 
 
@@ -63,7 +63,7 @@ def trace_lines(sheet: LotSheet, record: MaterialRecord, settings: Settings, mea
         measures: The yard's measures.
     """
     made = local_time(sheet.made.time, settings)
-    yield f"{sheet.node.id}, made {made}: {_left(sheet, measures)}, {status_of(sheet)}{_why(sheet)}"
+    yield f"{sheet.node.id}, made {made}: {left_words(sheet, measures)}, {status_of(sheet)}{_why(sheet)}"
     yield f"{treated_words(sheet)}."
     for risk, nodes in sheet.risks.items():
         yield f"Risk: {risk}, by {', '.join(nodes)}."
@@ -72,7 +72,7 @@ def trace_lines(sheet: LotSheet, record: MaterialRecord, settings: Settings, mea
         if some:
             yield f"{head}:"
             for one in some:
-                yield f"  {_input(one, record, settings, measures)}"
+                yield f"  {input_words(one, record, settings, measures)}"
     if not sheet.inputs:
         yield "Nothing is recorded of what went into it."
     for work in sheet.tests:
@@ -113,8 +113,14 @@ def recall_lines(
     for outcome, sheet in lots:
         has = "has some of it" if outcome.certain else "may have some of it"
         own = "" if outcome.node in nodes else f" {has},"
-        yield f"{sheet.node.id}{own} {_left(sheet, measures)}"
+        yield f"{sheet.node.id}{own} {left_words(sheet, measures)}"
         yield from _given_lines(sheet.given, settings, measures)
+
+
+def kind_of_lot(sheet: LotSheet) -> str:
+    """Return what a lot is: `Worm castings` if any of it lay in a worm bed, else `Compost`."""
+    made_of = {one.found.node.kind for one in sheet.inputs}
+    return "Worm castings" if made_of & {NodeKind.BED, NodeKind.HARVEST} else "Compost"
 
 
 def label_lines(sheet: LotSheet, name: str, settings: Settings, measures: Measures) -> Iterator[str]:
@@ -126,9 +132,7 @@ def label_lines(sheet: LotSheet, name: str, settings: Settings, measures: Measur
         settings: The settings in force.
         measures: The yard's measures.
     """
-    made_of = sorted({one.found.node.kind for one in sheet.inputs})
-    what = "Worm castings" if NodeKind.BED in made_of or NodeKind.HARVEST in made_of else "Compost"
-    yield f"{what}, {sheet.node.id}"
+    yield f"{kind_of_lot(sheet)}, {sheet.node.id}"
     yield name or "(the yard's name: site.name in the configuration)"
     yield f"Made {local_time(sheet.made.time, settings)}; {measures.mass(sheet.mass.known_g)} in the lot"
     yield f"{treated_words(sheet)}."
@@ -185,7 +189,8 @@ def _kg(grams: int | None) -> float | None:
     return None if grams is None else grams / 1000
 
 
-def _left(sheet: LotSheet, measures: Measures) -> str:
+def left_words(sheet: LotSheet, measures: Measures) -> str:
+    """Return how much is left of a lot, in words."""
     if sheet.left_g is None:
         return "nobody knows how much is left"
     if sheet.left_g < 0:
@@ -204,19 +209,32 @@ def _given_lines(given: Sequence[Given], settings: Settings, measures: Measures)
         yield f"  {one.work.receiver}: {much}{price}, {local_time(one.work.time, settings)}"
 
 
-def _input(one: TracedInput, record: MaterialRecord, settings: Settings, measures: Measures) -> str:
+def input_words(one: TracedInput, record: MaterialRecord, settings: Settings, measures: Measures) -> str:
+    """Return an input of a lot in words, with who brought it, heat and risks.
+
+    Args:
+        one: The input.
+        record: The graph and the log.
+        settings: The settings in force.
+        measures: The yard's measures.
+    """
     node = one.found.node
     words = _named(node, record)
     if one.found.dry_g:
         words += f", {measures.mass(one.found.dry_g)} dry"
-    if one.heat is not None:
-        words += f", {_HEAT[one.heat.value]}"
-        if one.shielded:
-            words += " when it came in, heated since"
+    if heat := heat_words(one):
+        words += f", {heat}"
     risks = [risk for risk in one.risks if risk != "none"]
     if risks:
         words += f", risk: {', '.join(risks)}"
     return f"{words}, until {local_time(one.found.until, settings)}" if node.kind is NodeKind.BED else words
+
+
+def heat_words(one: TracedInput) -> str:
+    """Return what may be said of the heat of an input: `heat treated`; "" for what has none of its own."""
+    if one.heat is None:
+        return ""
+    return _HEAT[one.heat.value] + (" when it came in, heated since" if one.shielded else "")
 
 
 _HEAT = {

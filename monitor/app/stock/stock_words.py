@@ -46,22 +46,18 @@ def stock_lines(
     for shelf in shelves:
         known = feedstocks.get(shelf.material.casefold())
         spoils = ", use it first: it rots" if known is not None and known.spoils and shelf.open else ""
-        yield f"{shelf.material}: {_how_much(shelf, measures)}{spoils}"
+        yield f"{shelf.material}: {how_much(shelf, measures)}{spoils}"
         for one in shelf.open:
             mass = "an amount that nobody can weigh" if one.wet_g is None else measures.mass(one.wet_g)
-            work = record.entries.get(_number(one.node.id))
+            work = record.entries.get(entry_of(one.node.id))
             whom = f" from {work.source}" if work is not None and work.source else ""
             risks = ", ".join(record.graph.risks.get(one.node, ()))
             risk = f", risk: {risks}" if risks and risks != "none" else ""
-            yield f"    {one.node.id}: {mass}{whom}, {_days(now - one.time)}{risk}"
+            yield f"    {one.node.id}: {mass}{whom}, {age_words(now - one.time)}{risk}"
         if shelf.short_g:
-            yield (
-                f"    {measures.mass(shelf.short_g)} more was used than came in by the record: write down the missing "
-                "delivery, or count what is there (heaptender log counted)."
-            )
+            yield f"    {short_words(shelf, measures)}, or count what is there (heaptender log counted)."
         if shelf.unmeasured:
-            times = "once" if shelf.unmeasured == 1 else f"{shelf.unmeasured} times"
-            yield f"    used {times} without an amount since it was last counted, so there is less than this"
+            yield f"    {unmeasured_words(shelf)}"
 
 
 def stock_json(record: MaterialRecord, feedstocks: dict[str, Feedstock]) -> list[dict[str, Any]]:
@@ -98,7 +94,23 @@ def _share(shelf: Shelf, *, measured: bool) -> float:
     return sum(one.wet_g or 0 for one in shelf.open if one.measured is measured) / 1000
 
 
-def _how_much(shelf: Shelf, measures: Measures) -> str:
+def short_words(shelf: Shelf, measures: Measures) -> str:
+    """Return what is wrong where more of a material was used than came in, and what to write down; "" if nothing is."""
+    if not shelf.short_g:
+        return ""
+    return f"{measures.mass(shelf.short_g)} more was used than came in by the record: write down the missing delivery"
+
+
+def unmeasured_words(shelf: Shelf) -> str:
+    """Return how often a material was used without an amount since it was counted; "" if never."""
+    if not shelf.unmeasured:
+        return ""
+    times = "once" if shelf.unmeasured == 1 else f"{shelf.unmeasured} times"
+    return f"used {times} without an amount since it was last counted, so there is less than this"
+
+
+def how_much(shelf: Shelf, measures: Measures) -> str:
+    """Return how much of a material is there, weighed and estimated apart."""
     there = shelf.open
     if not there:
         return "none left"
@@ -113,10 +125,12 @@ def _how_much(shelf: Shelf, measures: Measures) -> str:
     return f"{measures.mass(weighed + guessed)}, of which {measures.mass(guessed)} is estimated"
 
 
-def _number(id_: str) -> int:
+def entry_of(id_: str) -> int:
+    """Return the number of the entry that a delivery is called by, 0 if it is none."""
     return int(id_[1:]) if id_[1:].isdigit() else 0
 
 
-def _days(age: int) -> str:
+def age_words(age: int) -> str:
+    """Return an age (ms) in words: `today`, `3 days old`."""
     days = age // DAY_MS
     return "today" if days <= 0 else f"{days} day{'s' if days > 1 else ''} old"

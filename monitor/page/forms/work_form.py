@@ -20,7 +20,10 @@ from monitor.page.places.work_lines import work_words
 PILE_KINDS = tuple(row.kind for row in kinds(Where.PILE) if not row.probe)
 BIN_KINDS = tuple(row.kind for row in kinds(Where.BIN) if not row.probe)
 TARGETS = tuple(row.kind for row in kinds() if row.goes_somewhere)
-_TYPED = ("amount", "measure", "what", "source", "spot", "parts", "refused", *SIGHTS, *FIGURES)
+_TYPED = (
+    "amount", "measure", "what", "source", "spot", "parts", "refused", "lot", "receiver", "price", "test", "result", *SIGHTS,
+    *FIGURES,
+)  # fmt: skip
 _LONGEST = 80
 _LONGER = {"parts": 1_000}
 """Most characters of a field that names all that went into a mix."""

@@ -39,6 +39,10 @@ def work_words(settings: Settings, work: Work, *, with_note: bool = True) -> str
         overs=_short(work.overs),
         depth=_short(work.depth, 16),
         refused=_short(work.refused, NOTE_LENGTH),
+        lot=_short(work.lot, 80),
+        receiver=_short(work.receiver),
+        price=_short(work.price),
+        test=_short(work.test),
         note=_short(work.note, NOTE_LENGTH),
     )
     return work_said(

@@ -18,6 +18,7 @@ from monitor.page.actions import (
     calendar_actions,
     certificate_actions,
     guest_actions,
+    lot_actions,
     mark_actions,
     seen_link,
     sign_in,
@@ -44,6 +45,7 @@ SHOWN: Mapping[str, Handler] = {
 DONE: Mapping[str, Handler] = {
     "/do/work": work_actions.work,
     "/do/reading": work_actions.reading,
+    "/do/lots": lot_actions.of_lots,
     "/do/undo": work_actions.undo,
     "/do/probes": work_actions.probes,
     "/do/answer": alarm_actions.answer,

@@ -14,9 +14,11 @@ from monitor.page.sheets import (
     batch_sheets,
     diary_sheet,
     label_sheet,
+    lot_sheet,
     mix_sheet,
     people_sheet,
     place_sheet,
+    stock_sheet,
     text_sheets,
     yard_entries,
     yard_sheet,
@@ -42,6 +44,7 @@ class Sheet(NamedTuple):
 SHEETS = (
     Sheet("/", yard_sheet.show_yard, "The yard"),
     Sheet(yard_entries.ADDRESS, yard_entries.yard_entries, "Deliveries and more", for_keepers=True),
+    Sheet(stock_sheet.ADDRESS, stock_sheet.stock, "Stock and lots"),
     Sheet("/diary", diary_sheet.show_diary, "Diary"),
     Sheet(mix_sheet.ADDRESS, mix_sheet.show_mix, "Mix a heap", for_keepers=True),
     Sheet("/before", text_sheets.before, "Before you go", for_keepers=True),
@@ -49,6 +52,8 @@ SHEETS = (
     Sheet("/labels", label_sheet.labels, "Labels", for_keepers=True),
     Sheet("/people", people_sheet.show_people, "People", for_keepers=True),
     Sheet("/place/{place:path}", place_sheet.place),
+    Sheet("/lots/{lot:path}", lot_sheet.lot),
+    Sheet(stock_sheet.RECALL, stock_sheet.recall),
     Sheet("/days/{place:path}", batch_sheets.days),
     Sheet("/certificate/{name}", batch_sheets.certificate),
 )

@@ -1,0 +1,58 @@
+"""The sheet of one lot: what may be said of it, what went in, its tests, and for keepers who got some of it."""
+
+from urllib.parse import quote
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from monitor.model.settings import YARD
+from monitor.page.forms.questions import Question
+from monitor.page.ports import Look
+from monitor.page.shared.page_context import PageContext
+from monitor.page.shared.request_parts import visitor_of
+from monitor.page.sheets.stock_sheet import RECALL, Subject, form_of_lots
+
+
+def lot_path(lot: str) -> str:
+    """Return the path of a lot's sheet."""
+    return f"/lots/{quote(lot, safe='')}"
+
+
+def lot(page: PageContext, request: Request) -> Response:
+    """Show a lot."""
+    with page.yard.look() as look:
+        return show_lot(page, request, look, request.path_params["lot"])
+
+
+def show_lot(
+    page: PageContext, request: Request, look: Look, lot: str, *, trouble: Exception | str = "",
+    kept: dict[str, str] | None = None, question: Question | None = None,
+) -> Response:  # fmt: skip
+    """Return the sheet.
+
+    Args:
+        page: The shared parts.
+        request: The request.
+        look: The look.
+        lot: Id of the lot.
+        trouble: Why the form just sent could not be taken in, or "".
+        kept: The typed fields, which stay in the form.
+        question: The question about the form just sent, or None.
+    """
+    keeps = visitor_of(request).keeps
+    shown = look.material().lot(lot, names=keeps)
+    path = lot_path(shown.line.id)
+    return page.show(
+        request,
+        "lot.html",
+        look,
+        400 if trouble else 409 if question else 200,
+        here=path,
+        back=path,
+        lot=shown,
+        names=keeps,
+        wanted=look.material().stock(names=False).tests if keeps else (),
+        recall=RECALL,
+        view=Subject(YARD, shown.line.id, path),
+        **form_of_lots(page, request, look, trouble, kept, question),
+    )

@@ -1,0 +1,106 @@
+"""Stock and lots: what is there, what rots first, which lots may go out; and the recall of anything that went into them."""
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from monitor.model.errors import FieldError, MisuseError
+from monitor.model.settings import YARD
+from monitor.model.work import WorkKind
+from monitor.page.forms.questions import Question
+from monitor.page.forms.work_form import units_for
+from monitor.page.ports import Look
+from monitor.page.shared.page_context import PageContext
+from monitor.page.shared.request_parts import visitor_of
+from monitor.page.sheets.keepers_only import keepers_only
+
+ADDRESS = "/stock"
+RECALL = "/recall"
+
+
+class Subject(NamedTuple):
+    """The subject of a sheet, as the pieces of forms want it: a place, its name, and where *leave it out* leads."""
+
+    place: str
+    name: str
+    leave_to: str
+
+
+def stock(page: PageContext, request: Request) -> Response:
+    """Show the stock and the lots."""
+    with page.yard.look() as look:
+        return show_stock(page, request, look)
+
+
+def show_stock(
+    page: PageContext, request: Request, look: Look, *, trouble: Exception | str = "",
+    kept: dict[str, str] | None = None, question: Question | None = None,
+) -> Response:  # fmt: skip
+    """Return the sheet.
+
+    Args:
+        page: The shared parts.
+        request: The request.
+        look: The look.
+        trouble: Why the form just sent could not be taken in, or "".
+        kept: The typed fields, which stay in the form.
+        question: The question about the form just sent, or None.
+    """
+    return page.show(
+        request,
+        "stock.html",
+        look,
+        400 if trouble else 409 if question else 200,
+        here=ADDRESS,
+        back=ADDRESS,
+        shown=look.material().stock(names=visitor_of(request).keeps),
+        recall=RECALL,
+        view=Subject(YARD, "Lots", ADDRESS),
+        **form_of_lots(page, request, look, trouble, kept, question),
+    )
+
+
+@keepers_only
+def recall(page: PageContext, request: Request) -> Response:
+    """Show every lot that has, or may have, something of what is asked about, and who got it."""
+    asked = request.query_params.get("what", "").strip()
+    with page.yard.look() as look:
+        found, wrong = None, ""
+        if asked:
+            try:
+                found = look.material().recall(asked)
+            except MisuseError as fault:
+                wrong = str(fault)
+        return page.show(
+            request, "recall.html", look, 404 if wrong else 200, here=RECALL, asked=asked[:80], found=found, wrong=wrong
+        )
+
+
+def form_of_lots(
+    page: PageContext, request: Request, look: Look, trouble: Exception | str, kept: Mapping[str, str] | None,
+    question: Question | None,
+) -> dict[str, Any]:  # fmt: skip
+    """Return the values that the forms about lots need.
+
+    Args:
+        page: The shared parts.
+        request: The request.
+        look: The look.
+        trouble: Why the form just sent could not be taken in, or "".
+        kept: The typed fields, which stay in the form.
+        question: The question about the form just sent, or None.
+    """
+    settings = look.engine.state.settings
+    kept = kept or {}
+    return {
+        "question": question,
+        "trouble": str(trouble),
+        "trouble_at": trouble.field if isinstance(trouble, FieldError) else "",
+        "trouble_in": kept.get("form", "") if trouble else "",
+        "kept": kept,
+        "suggested": {},
+        "units": {kind.value: units_for(settings, kind) for kind in (WorkKind.LOT, WorkKind.GIVEN)},
+        "just_done": page.done_tokens.read(request.query_params.get("done", "")),
+    }
