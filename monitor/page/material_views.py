@@ -11,7 +11,7 @@ from monitor.drawing import TreeBox
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrived:
-    """What is left of a delivery.
+    """The rest of a delivery.
 
     Attributes:
         id: Its id, such as `d14`.
@@ -132,7 +132,7 @@ class TestLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GivenLine:
-    """What one person got of a lot: who, how much, for what price or "", and when."""
+    """A part of a lot that one person got: who, how much, for what price or "", and when."""
 
     receiver: str
     amount: str

@@ -90,7 +90,7 @@ class Material(Protocol):
         """
 
     def new_lot(self, source: str, at: int) -> tuple[str, str]:
-        """Return what a lot is made of, as the record names it, and the id that it gets.
+        """Return the source of a new lot, as the record names it, and the id that the lot gets.
 
         Args:
             source: A harvest, a fraction or a heap.

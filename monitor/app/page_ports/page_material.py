@@ -35,7 +35,7 @@ _CHANGING = (EventKind.WORK, EventKind.CORRECTION, EventKind.IMPORTED, EventKind
 
 @dataclass(slots=True)
 class _Read:
-    """What was read of the record at one state of it."""
+    """A reading of the record at one state of it."""
 
     position: tuple[int | None, ...]
     until: int
@@ -46,7 +46,7 @@ class _Read:
 
 
 class KeptMaterial:
-    """What was last read of the yard's material; one for all looks, and any thread may use it."""
+    """The last reading of the yard's material; one for all looks, and any thread may use it."""
 
     def __init__(self) -> None:
         self.lock = threading.RLock()
@@ -139,7 +139,7 @@ class RecordMaterial:
             return doubts_of_giving(sheet, amount, self._configuration, self._measures)
 
     def new_lot(self, source: str, at: int) -> tuple[str, str]:
-        """Return what a lot is made of, as the record names it, and the id that it gets.
+        """Return the source of a new lot, as the record names it, and the id that the lot gets.
 
         Args:
             source: A harvest, a fraction or a heap.

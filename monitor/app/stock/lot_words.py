@@ -118,7 +118,7 @@ def recall_lines(
 
 
 def kind_of_lot(sheet: LotSheet) -> str:
-    """Return what a lot is: `Worm castings` if any of it lay in a worm bed, else `Compost`."""
+    """Return the kind of a lot: `Worm castings` if any of it lay in a worm bed, else `Compost`."""
     made_of = {one.found.node.kind for one in sheet.inputs}
     return "Worm castings" if made_of & {NodeKind.BED, NodeKind.HARVEST} else "Compost"
 
@@ -231,7 +231,7 @@ def input_words(one: TracedInput, record: MaterialRecord, settings: Settings, me
 
 
 def heat_words(one: TracedInput) -> str:
-    """Return what may be said of the heat of an input: `heat treated`; "" for what has none of its own."""
+    """Return the words for the heat of an input: `heat treated`; "" for an input that has none of its own."""
     if one.heat is None:
         return ""
     return _HEAT[one.heat.value] + (" when it came in, heated since" if one.shielded else "")

@@ -95,7 +95,7 @@ def _share(shelf: Shelf, *, measured: bool) -> float:
 
 
 def short_words(shelf: Shelf, measures: Measures) -> str:
-    """Return what is wrong where more of a material was used than came in, and what to write down; "" if nothing is."""
+    """Return words where more of a material was used than came in, with the way to mend it; "" if nothing is wrong."""
     if not shelf.short_g:
         return ""
     return f"{measures.mass(shelf.short_g)} more was used than came in by the record: write down the missing delivery"

@@ -10,8 +10,8 @@ from monitor.drawing import stylesheet
 
 HERE = Path(__file__).parents[1]
 STYLES = (
-    "colours", "text", "frame", "forms", "needs", "yard", "place", "plots", "probes-and-log", "other-sheets", "mix", "sizes",
-    "print",
+    "colours", "text", "frame", "forms", "needs", "yard", "place", "plots", "probes-and-log", "other-sheets", "mix", "stock",
+    "sizes", "print",
 )  # fmt: skip
 """The files of `styles/`, in their order in the stylesheet: later rules win."""
 _FOR_PEOPLE = re.compile(r"/\*.*?\*/|\n *", re.DOTALL)
