@@ -17,6 +17,7 @@ from monitor.drawing.plot import Comfort, Limit, Line, LineKind, Note, NoteKind,
 from monitor.drawing.scales import Unit
 from monitor.drawing.section_values import BinProbe, BinSection, PileProbe, PileSection, PileShape, ProbeState
 from monitor.drawing.time_strip import Band, BandLook, Message, MessageLook, Strip, StripRow, Trouble, strip
+from monitor.drawing.tree_picture import tree_picture
 from monitor.drawing.tree_values import TreeBox, TreeKind
 
 if TYPE_CHECKING:

@@ -199,6 +199,10 @@ class Mark(StrEnum):
         _stroke("a material that was left out: an open diamond", C.SOFT, "1.2", fill=C.PAPER),
     )
     MIX_ARROW = "d-mix-arrow", _stroke("arrow: it lies further on, beyond the picture", C.INK, "1.2")
+    TREE_BOX = "d-tree-box", _stroke("material that is surely in a lot", C.INK, "1.3", fill=C.PAPER)
+    TREE_MAYBE_BOX = "d-tree-maybe-box", _stroke("material that may be in a lot", C.INK, "1", "5 3", fill=C.PAPER)
+    TREE_LINE = "d-tree-line", _stroke("to what is surely in a lot", C.INK, "1.5")
+    TREE_MAYBE_LINE = "d-tree-maybe-line", _stroke("to what may be in a lot", C.INK, "1.1", "5 3")
     FINE = "d-fine", _stroke("a stretch marked as fine", C.LEAF, "1.4", "2 3")
 
 

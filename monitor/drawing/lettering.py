@@ -85,6 +85,40 @@ def shorten(text: str, width: float, size: float = 12) -> str:
     return text
 
 
+def wrapped(text: str, width: float, size: float, most: int) -> list[str]:
+    """Clean a text and break it into lines between words; a word that is too wide for a line is broken itself.
+
+    Args:
+        text: Any text.
+        width: Room for a line, units.
+        size: Font size, units.
+        most: The most lines; the last one is cut with an ellipsis if there is more.
+
+    Returns:
+        The lines; none for an empty text.
+    """
+    words = clean(text).split(" ")
+    lines: list[str] = []
+    while words and words[0] and len(lines) < most - 1:
+        count = 1
+        while count < len(words) and width_of(" ".join(words[: count + 1]), size) <= width:
+            count += 1
+        line, words = " ".join(words[:count]), words[count:]
+        if width_of(line, size) > width:
+            fits = _fitting(line, width, size)
+            line, words = line[:fits], [line[fits:], *words]
+        lines.append(line)
+    return lines + [one for one in [shorten(" ".join(words), width, size)] if one]
+
+
+def _fitting(word: str, width: float, size: float) -> int:
+    """Return how many characters of a word fit, at least one."""
+    count = 1
+    while count < len(word) and width_of(word[: count + 1], size) <= width:
+        count += 1
+    return count
+
+
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
     """Move labels apart so that they do not overlap; their order stays.
 

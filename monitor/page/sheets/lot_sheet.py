@@ -5,12 +5,16 @@ from urllib.parse import quote
 from starlette.requests import Request
 from starlette.responses import Response
 
+from monitor.drawing import tree_picture
 from monitor.model.settings import YARD
 from monitor.page.forms.questions import Question
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import visitor_of
 from monitor.page.sheets.stock_sheet import RECALL, Subject, form_of_lots
+
+_WIDTHS = (("wide", 640), ("middle", 340), ("narrow", 276))
+"""The widths of the tree, CSS px; the stylesheet shows the widest that has room."""
 
 
 def lot_path(lot: str) -> str:
@@ -50,6 +54,7 @@ def show_lot(
         here=path,
         back=path,
         lot=shown,
+        pictures=[(name, tree_picture(shown.tree, width)) for name, width in _WIDTHS],
         names=keeps,
         wanted=look.material().stock(names=False).tests if keeps else (),
         recall=RECALL,

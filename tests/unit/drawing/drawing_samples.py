@@ -34,6 +34,8 @@ from monitor.drawing import (
     Stretch,
     Strip,
     StripRow,
+    TreeBox,
+    TreeKind,
     Trouble,
     Turning,
     Unit,
@@ -43,6 +45,7 @@ from monitor.drawing import (
     over_time,
     pile_section,
     strip,
+    tree_picture,
 )
 from monitor.model.times import HOUR_MS, parse_time
 from monitor.model.units import Quantity
@@ -175,6 +178,15 @@ def mixed(words: str = "A", **changes: Any) -> MixPicture:
     return MixPicture(**(given | changes))
 
 
+def grown(words: str = "A") -> TreeBox:
+    """Return a tree with each kind of box, certain and possible, and one that stands twice."""
+    came = TreeBox(TreeKind.CAME_IN, words, words, certain=False)
+    heap = TreeBox(TreeKind.HEAP, words, words, certain=False, parts=(came, came))
+    bed = TreeBox(TreeKind.BED, words, parts=(heap, TreeBox(TreeKind.HEAP, words, told=True), came))
+    harvest = TreeBox(TreeKind.HARVEST, words, words, parts=(bed,))
+    return TreeBox(TreeKind.LOT, words, words, parts=(harvest,))
+
+
 PICTURES: dict[str, Callable[[str, Ink], str]] = {
     "over_time": lambda words, ink: over_time(plot(words), ink),
     "over_time phone": lambda words, ink: over_time(plot(words, width=360, second_unit=False), ink),
@@ -183,6 +195,8 @@ PICTURES: dict[str, Callable[[str, Ink], str]] = {
     "choices": lambda words, ink: choices(tried(words), ink),
     "mix": lambda words, ink: mix_picture(mixed(words), ink),
     "mix phone": lambda words, ink: mix_picture(mixed(words, width=276), ink),
+    "tree": lambda words, ink: tree_picture(grown(words), 640, ink),
+    "tree phone": lambda words, ink: tree_picture(grown(words), 276, ink),
     "strip": lambda words, ink: strip(thin_strip(words), ink),
 }
 """Each kind of picture, drawn with the given words wherever words may stand."""
