@@ -35,6 +35,7 @@ SUMMARIES: dict[str, str] = {
     "harvest": "Show what each harvest yielded, and what goes back where.",
     "stock": "Show what material the yard has, and what spoils first.",
     "lots": "List lots of castings and compost, trace what is in one, and who has some of it.",
+    "report": "Sum up a month or a season: what came in, what became of it, who got it.",
     "log": "Write down a piece of work, a hand reading, a probe in or out, or an answer to an alarm.",
     "export": "Write the record out as files.",
     "import": "Take files into the record.",

@@ -140,6 +140,13 @@ class LotsPart(_Part):
     tests: list[str] = []
 
 
+class ReportPart(_Part):
+    """`[report]`: the yard's own factor for methane, and where that figure comes from."""
+
+    methane_factor: float | None = Field(default=None, gt=0, le=1, allow_inf_nan=False)
+    methane_source: str = ""
+
+
 class ProbePart(_Part):
     """`[probes.ID]`: one sensing point."""
 
@@ -319,6 +326,7 @@ class Document(BaseSettings):
     containers: dict[str, ContainerPart] = {}
     thermometers: dict[str, ThermometerPart] = {}
     lots: LotsPart = LotsPart()
+    report: ReportPart = ReportPart()
     contacts: dict[str, ContactPart] = {}
     notices: NoticesPart = NoticesPart()
     channels: dict[str, ChannelPart] = {}

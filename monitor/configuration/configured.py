@@ -12,6 +12,7 @@ from pydantic import SecretStr
 
 from monitor.model.connections import MqttConnection, SerialPort
 from monitor.model.containers import Container
+from monitor.model.methane import MethaneFactor
 from monitor.model.settings import Settings
 from monitor.model.words import BinKind
 
@@ -138,6 +139,7 @@ class Configuration:
         beds: The sizes of the bins, by their ids.
         thermometers: The thermometers that people read, by the word for them.
         lot_tests: The tests without which no lot goes out.
+        methane: The yard's own factor for methane, or None.
     """
 
     settings: Settings
@@ -160,3 +162,4 @@ class Configuration:
     beds: Mapping[str, BedSize] = field(default_factory=dict)
     thermometers: Mapping[str, Thermometer] = field(default_factory=dict)
     lot_tests: tuple[str, ...] = ()
+    methane: MethaneFactor | None = None

@@ -14,6 +14,7 @@ from monitor.configuration.config_problems import KeyPath, Problems, nearest, on
 from monitor.configuration.configured import PAGE_CHANNEL
 from monitor.configuration.connection_keys import check_unit
 from monitor.model.containers import CONTAINERS, Container
+from monitor.model.methane import MethaneFactor
 from monitor.model.readings import HAND_PREFIX
 from monitor.model.settings import AMBIENT, PAGE_CONTACT, YARD
 from monitor.model.words import Basis, Role
@@ -207,6 +208,23 @@ def _check_units(probe: ProbePart, path: KeyPath, problems: Problems) -> None:
     if probe.bulk_density is not None and not (moisture and probe.basis is Basis.VOLUME):
         wrong = 'it serves only a moisture probe with basis "volume"'
         problems.add((*path, "bulk_density"), wrong, "leave it out")
+
+
+def methane(document: Document, problems: Problems) -> MethaneFactor | None:
+    """Return the yard's factor for methane; a factor without a source, or a source without a factor, is a fault.
+
+    Args:
+        document: A document of the right shape.
+        problems: Receives the faults.
+    """
+    factor, source = document.report.methane_factor, document.report.methane_source.strip()
+    if factor is None and source:
+        wrong = "it is the source of no figure"
+        problems.add(("report", "methane_source"), wrong, "add methane_factor, kg of methane for each kg taken in")
+    if factor is not None and not source:
+        wrong = "nobody can tell where this figure comes from"
+        problems.add(("report", "methane_factor"), wrong, "add methane_source, such as a report and its table")
+    return None if factor is None or not source else MethaneFactor(factor, source)
 
 
 def check_contacts(document: Document, names: Names, problems: Problems) -> None:

@@ -168,6 +168,7 @@ def _build(
             name: Thermometer(name=part.name, checked=part.checked) for name, part in document.thermometers.items()
         },
         lot_tests=tuple(dict.fromkeys(test.strip() for test in document.lots.tests if test.strip())),
+        methane=cross_checks.methane(document, problems),
         site_rules=own,
         confirmed=site_rules.confirmations(document, known, problems),
         document=merged,

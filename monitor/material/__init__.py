@@ -10,7 +10,7 @@ from monitor.material.heat_status import (
 )
 from monitor.material.log_reading import CASTINGS, MaterialRecord, YardOfMaterial, read_log
 from monitor.material.lots import TracedInput, Treated, held_back, trace_lot, treated
-from monitor.material.movements import Node, NodeKind, Weighed
+from monitor.material.movements import Movement, Node, NodeKind, Weighed
 from monitor.material.raw import is_raw
 from monitor.material.shelf import Shelf
 from monitor.material.tracing import Outcome, inputs_of, lots_with, outcomes_of, risks_of

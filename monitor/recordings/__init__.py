@@ -14,6 +14,7 @@ from monitor.recordings.event_lines import (
 )
 from monitor.recordings.feedstock_table import read_feedstocks
 from monitor.recordings.file_problems import Problem, Problems, quoted
+from monitor.recordings.formulas import defused
 from monitor.recordings.memory import MemoryHistory
 from monitor.recordings.plan import SetAsides, plan_commits, plan_pieces, work_payload
 from monitor.recordings.reading_columns import ReadingColumns, ReadingRow, Told, columns_of, joined

@@ -43,6 +43,7 @@ NEEDS_CONFIGURATION = {
     "harvest": (),
     "stock": (),
     "lots": (),
+    "report": (),
     "log": ("turned", "p1"),
     "export": ("readings",),
     "import": ("readings.csv",),
