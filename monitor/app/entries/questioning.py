@@ -18,7 +18,7 @@ from monitor.model.readings import Reading, is_hand
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, show_time
 from monitor.model.work import Work
-from monitor.model.work_kinds import declared
+from monitor.model.work_kinds import Material, declared
 
 
 def judge(
@@ -116,9 +116,16 @@ def _judge_correction(
         before = questions(yard, old)
         asked = [one for one in questions(yard, right) if one not in before]
     # What was entered just now is taken back without a question: that only restores what was.
-    if now - found.at > UNASKED_MS and (lost := losses(engine, store, payload, now)):
+    bears = any(_bears_on_a_rule(one) for one in (old, right) if one is not None)
+    if bears and now - found.at > UNASKED_MS and (lost := losses(engine, store, payload, now)):
         asked += [*lost, "Is that so?"]
     return Judged(question=" ".join(asked))
+
+
+def _bears_on_a_rule(work: Work) -> bool:
+    """Return whether a heap's progress under its rule can depend on an entry; a rehearsal of any other is wasted."""
+    row = declared(work.kind)
+    return row.turns or row.fills or row.probe or row.material is not Material.NOTHING
 
 
 def why_not_undone(engine: Engine, entries: list[Numbered], found: Numbered, right: Work | None = None) -> str:

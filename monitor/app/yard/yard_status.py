@@ -11,13 +11,14 @@ from monitor.engine import heat_status, last_read, progress_now, why_not_held
 from monitor.material import HeatStatus
 from monitor.model.alarm_kinds import FAULTS, Alarm, alarm_key, alarm_name
 from monitor.model.settings import AMBIENT, Settings
-from monitor.model.times import parse_time, show_duration, show_time
+from monitor.model.times import DAY_MS, parse_time, show_duration, show_time
 from monitor.model.units import plain_number, show_milli, show_temperature
 from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
 from monitor.model.work import WorkKind
 from monitor.notices import all_known, next_round_words, read_words, say_time
 
 _CALM = (AlarmState.NORMAL,)
+_DUTY_AHEAD_MS = 7 * DAY_MS
 
 
 def status_values(view: YardView, now: int) -> dict[str, Any]:
@@ -54,6 +55,7 @@ def status_values(view: YardView, now: int) -> dict[str, Any]:
             }
             for one in view.engine.watched(now)
         ],
+        "nobody_on_duty": view.engine.nobody_on_duty(now, now, now + _DUTY_AHEAD_MS),
         "links": [
             {"name": name, "what": link.what, "up": link.up, "since": show_time(link.since), "why": link.why}
             for name, link in sorted(state.links.items())
@@ -106,6 +108,7 @@ def status_lines(view: YardView, now: int) -> list[str]:
     if not values["alarms"]:
         lines.append("No alarm." if known else "No alarm, but not everything is known.")
     lines.append(f"{watched[:1].upper()}{watched[1:]}.")
+    lines += values["nobody_on_duty"]
     for reason, count in sorted(values["set_aside"].items()):
         newest = values["set_aside_newest"].get(reason)
         example = ""

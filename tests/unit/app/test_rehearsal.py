@@ -3,6 +3,7 @@
 import pytest
 from typed_command import ENTRIES, call, yard_of
 
+from monitor.app.entries import questioning
 from monitor.app.entries.questioning import UNASKED_MS
 from monitor.app.loop.asking import ask, asking
 from monitor.configuration import load
@@ -106,3 +107,11 @@ def test_other_yards_are_untouched_by_the_rehearsal(configuration):
     with open_reader(configuration.data) as store, store.view():
         engine = resume(store, Engine, Engine.restore).engine
     assert engine.state.batches == Engine.restore(before).state.batches
+
+
+def test_an_entry_on_which_no_rule_depends_is_not_rehearsed(configuration, monkeypatch):
+    entered(configuration, BUILT, "built")
+    watered = entered(configuration, BUILT + DAY_MS, "watered")
+    end = held(configuration, 3, BUILT + DAY_MS)
+    monkeypatch.setattr(questioning, "losses", lambda *_: pytest.fail("it was rehearsed"))
+    assert back(configuration, watered, end + 3 * HOUR_MS).question == ""

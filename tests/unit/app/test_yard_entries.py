@@ -144,6 +144,7 @@ def test_an_absence_says_at_once_when_nobody_is_on_duty(staffed):
     assert "Nobody is on duty from tomorrow " in told
     assert "would be told all the same." in told
     assert "Nobody is on duty from tomorrow " in call(staffed, "status", "--leaving", code=1)
+    assert "Nobody is on duty from tomorrow " in call(staffed, "status", code=1)
     assert [(row["kind"], row["contact"]) for row in rows(staffed)] == [("away", "ann"), ("away", "ben")]
 
 

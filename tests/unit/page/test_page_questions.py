@@ -150,7 +150,7 @@ def test_the_forms_say_beforehand_what_each_kind_of_work_would_change(near):
 def test_an_undo_that_loses_something_asks_first(yard, near, monkeypatch):
     lost = "Bay 1 would have 0 turnings that count instead of 1."
     monkeypatch.setattr(questioning, "losses", lambda *_: [lost])
-    place = near.send("/do/work", place="p1", kind="watered", back="/place/p1").headers["location"]
+    place = near.send("/do/work", place="p1", kind="turned", back="/place/p1").headers["location"]
     token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
     yard.clock += 2 * HOUR_MS
     asked = near.send("/do/undo", done=token, back="/place/p1")
