@@ -16,6 +16,7 @@ from monitor.diary.heap_due import (
     rule_expected,
 )
 from monitor.diary.read_due import read_due
+from monitor.diary.screen_due import screen_due
 from monitor.diary.season_due import QUIET_DAYS, YEARS, AirDay, season_dues
 from monitor.diary.turn_due import WantedTurnings, turn_due
 from monitor.diary.water_due import WrongDamp, damp_due

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from monitor.app.entries.entry_log import entry_log
 from monitor.configuration import Configuration
-from monitor.husbandry import Harvest, OnScreen, Screened, harvests_of, screened, together
+from monitor.husbandry import REST_MS, Harvest, OnScreen, Screened, harvests_of, screened, together
 from monitor.journal import Store
 from monitor.model.amounts import Amount, Dimension, known_amount
 from monitor.model.containers import Container
@@ -34,6 +34,14 @@ class HarvestNow:
     moisture_pct: float | None
     figures: Screened
     again: Screened | None
+
+    @property
+    def rest_until(self) -> tuple[int, int] | None:
+        """The instants (UTC ms) from which its fines may be screened again, soonest and usually; None if they were."""
+        if self.harvest.again or not self.harvest.screenings:
+            return None
+        last = self.harvest.screenings[-1].time
+        return last + REST_MS[0], last + REST_MS[1]
 
 
 def harvests_now(store: Store, configuration: Configuration, place: str = "") -> tuple[list[HarvestNow], list[Work]]:

@@ -46,13 +46,6 @@ class HarvestWords:
         when = say_date(work.time, self._zone)
         return f"{self.settings.place_name(work.place)} on {when}, {said}: {why}, so it counts for none."
 
-    def rest_until(self, one: HarvestNow) -> tuple[int, int] | None:
-        """Return when its fines may be screened again, soonest and usually, UTC ms; None if they were, or nothing was."""
-        if one.again is not None or not one.harvest.screenings:
-            return None
-        last = one.harvest.screenings[-1].time
-        return last + REST_MS[0], last + REST_MS[1]
-
     @property
     def _zone(self) -> ZoneInfo:
         return ZoneInfo(self.settings.site.time_zone)
@@ -117,7 +110,7 @@ class HarvestWords:
             yield f"  {where[:1].upper()}{where[1:]}. Log each with its weight: {log}"
         if one.again is not None:
             yield from self._again(harvest, one.again)
-        elif (rest := self.rest_until(one)) is not None:
+        elif (rest := one.rest_until) is not None:
             soonest, usually = (say_date(at, self._zone) for at in rest)
             yield (
                 f"  Fines may be called free of cocoons only after a rest, damp and with bait, until {soonest}, better "

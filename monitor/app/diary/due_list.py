@@ -2,7 +2,7 @@
 
 from itertools import chain
 
-from monitor.app.diary.from_beds import builds, feedings
+from monitor.app.diary.from_beds import builds, feedings, screenings
 from monitor.app.diary.from_certificates import certificates
 from monitor.app.diary.from_seasons import seasons
 from monitor.app.diary.from_thermometers import thermometers
@@ -15,7 +15,7 @@ def by_engine(asked: Asked) -> list[Due]:
     return asked.engine.due(asked.now)
 
 
-SOURCES: tuple[Source, ...] = (by_engine, feedings, builds, certificates, thermometers, seasons)
+SOURCES: tuple[Source, ...] = (by_engine, feedings, builds, screenings, certificates, thermometers, seasons)
 
 
 def diary(asked: Asked) -> list[Due]:

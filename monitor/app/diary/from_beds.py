@@ -1,12 +1,12 @@
-"""Feedings, lifts and harvests of worm beds: by each bed's plan, its depth, and what the log says was done."""
+"""Feedings, lifts, harvests and screenings of worm beds: by each bed's plan, its depth, and what the log says was done."""
 
 from collections.abc import Iterator
 
-from monitor.app.beds import bed_look, bed_now, feedings_of
+from monitor.app.beds import bed_look, bed_now, feedings_of, harvests_now
 from monitor.app.console.measures import Measures
 from monitor.app.diary.sources import Asked
 from monitor.app.yard.yard_view import YardView
-from monitor.diary import Due, PlannedFood, feed_due, harvest_due, lift_due
+from monitor.diary import Due, PlannedFood, feed_due, harvest_due, lift_due, screen_due
 from monitor.husbandry import AT_A_TIME_MM, LIFT_MM, Step, feeding_plan
 from monitor.model.work_entry import is_us
 
@@ -45,11 +45,22 @@ def builds(asked: Asked) -> Iterator[Due]:
         known = max((at for at in (harvested, measured) if at is not None), default=asked.now)
         if bed.build.depth_mm is None:
             continue
-        deep = f"it is {measures.layer(bed.build.depth_mm)} deep by the record"
+        deep = f"it is {measures.depth(bed.build.depth_mm)} deep by the record"
         if bed.lift.due is not None:
             due = min(known, bed.lift.due) if bed.lift.step is Step.SUNK else bed.lift.due
-            yield lift_due(place, due, known, f"{deep}: a lift of {measures.layer(LIFT_MM)} of bedding")
+            yield lift_due(place, due, known, f"{deep}: a lift of {measures.depth(LIFT_MM)} of bedding")
         if bed.harvest.due is not None:
             due = bed.harvest.due if harvested is not None else min(known, bed.harvest.due)
-            layers = " to ".join(measures.layer(layer) for layer in AT_A_TIME_MM)
+            layers = " to ".join(measures.depth(layer) for layer in AT_A_TIME_MM)
             yield harvest_due(place, due, known, f"{deep}: take {layers} from below")
+
+
+def screenings(asked: Asked) -> Iterator[Due]:
+    """Yield the second screening of each harvest whose fines rest."""
+    for one in harvests_now(asked.store, asked.configuration)[0]:
+        place, rested = one.harvest.work.place, one.rest_until
+        if rested is None or place not in asked.settings.bins or "fines" not in one.figures.shares:
+            continue
+        due = screen_due(place, one.harvest.id, rested, asked.now)
+        if due is not None:
+            yield due

@@ -115,13 +115,26 @@ def test_a_deep_bed_is_harvested_and_a_sunken_one_gets_a_lift(yard):
     call(yard, "log", "inspected", "b1", "--depth", "17 in", "--at", "3 days ago")
     found = listed(yard)
     harvest, lift = one(found, "b1", "harvest"), one(found, "b1", "lift")
-    assert harvest["why"] == "it is 17.0 in deep by the record: take 1.0 in to 2.0 in from below"
-    assert lift["why"] == "it is 17.0 in deep by the record: a lift of 6.0 in of bedding"
+    assert harvest["why"] == "it is 17 in deep by the record: take 1 in to 2 in from below"
+    assert lift["why"] == "it is 17 in deep by the record: a lift of 6 in of bedding"
     for thing in (harvest, lift):
         assert thing["slack_s"] == pytest.approx(11 * 86_400, abs=300)
     assert one(listed(yard), "b1", "lift")["id"] == lift["id"]
     call(yard, "log", "harvested", "b1", "60 lb", "--depth", "2 in")
     assert not [row for row in listed(yard) if row["what"] == "harvest"], "15 in are left"
+
+
+def test_fines_that_have_rested_are_screened_again(yard):
+    call(yard, "log", "harvested", "b1", "100 lb", "--at", "36 days ago", "--again")
+    assert not [row for row in listed(yard) if row["what"] == "screen"]
+    call(yard, "log", "screened", "b1", "--fines", "30 lb", "--at", "29 days ago", "--again")
+    screen = one(listed(yard), "b1", "screen")
+    assert (
+        screen["why"] == "fines h1/fines have rested; only then, and screened again, may they be called free of cocoons"
+    )
+    assert screen["slack_s"] == pytest.approx(41 * 86_400, abs=300)
+    call(yard, "log", "screened", "b1", "29 lb", "--what", "h1/fines", "--fines", "28 lb")
+    assert not [row for row in listed(yard) if row["what"] == "screen"]
 
 
 def test_a_met_rule_asks_for_its_certificate_until_one_is_kept(yard):

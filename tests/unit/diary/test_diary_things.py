@@ -20,6 +20,7 @@ from monitor.diary import (
     feed_due,
     read_due,
     rule_expected,
+    screen_due,
     season_dues,
     turn_due,
 )
@@ -145,6 +146,14 @@ def test_a_feeding_never_brings_more_than_a_weeks_food(fed, feeds):
 def ahead(**more):
     known = {"place": "p1", "batch": "b", "known_ms": T, "days": 3, "look_again": None, "turning_ms": None, "done": ""}
     return RuleAhead(**(known | more))
+
+
+def test_fines_are_screened_again_after_their_rest_and_forgotten_a_month_later():
+    rested = (T, T + 14 * DAY_MS)
+    due = screen_due("b1", "h5", rested, T)
+    assert (due.due_ms, due.latest_ms, due.id) == (T, T + 42 * DAY_MS, "screen/b1/h5")
+    assert screen_due("b1", "h5", rested, T + 42 * DAY_MS) is not None
+    assert screen_due("b1", "h5", rested, T + 42 * DAY_MS + 1) is None
 
 
 def test_a_rule_is_met_when_its_days_and_its_turnings_are_done():
