@@ -16,9 +16,15 @@ from monitor.diary import (
     WrongDamp,
     after_ready,
     calibrate_due,
+    certify_due,
+    cooled_due,
     damp_due,
     feed_due,
+    harvest_due,
+    hot_due,
+    lift_due,
     read_due,
+    ready_expected,
     rule_expected,
     screen_due,
     season_dues,
@@ -239,3 +245,70 @@ def test_the_first_heat_is_told_too_and_a_leap_day_does_no_harm():
     air[date(2027, 3, 1)] = AirDay(10_000, 33_000)
     (due,) = seasons(air, date(2028, 2, 20))
     assert due.why == "first heat came on 1 Mar last year, 91.4 °F: see to shade and water for the bins"
+
+
+def test_lifts_and_harvests_can_wait_for_a_fortnight():
+    for due in (lift_due("b1", T, 5, "so"), harvest_due("b1", T, 5, "so")):
+        assert (due.due_ms, due.latest_ms - due.due_ms) == (T, 14 * DAY_MS)
+    assert lift_due("b1", T, 5, "so").id == lift_due("b1", T + 1, 5, "so").id != harvest_due("b1", T, 5, "so").id
+
+
+def test_the_last_day_ends_when_the_rule_says_and_several_days_are_counted():
+    assert rule_expected(ahead(days=2, look_again=T + HOUR_MS)).due_ms == T + 2 * DAY_MS
+    assert rule_expected(ahead(days=0, look_again=T + HOUR_MS)).due_ms == T + HOUR_MS
+    assert rule_expected(ahead(days=0, turning_ms=T + 9)).due_ms == T + 9
+
+
+def test_the_test_with_worms_can_wait_while_the_heap_shows_that_it_stays_cool():
+    test, empty = after_ready("p1", "b", T, tried=False)
+    assert (test.slack_ms(T), empty.slack_ms(T)) == (72 * HOUR_MS, 0)
+
+
+def test_a_hot_heap_has_a_day_and_a_certificate_four_weeks():
+    assert hot_due("p1", T, "160 °F").slack_ms(T + HOUR_MS) == 23 * HOUR_MS
+    assert certify_due("p1", "b", T, "then").slack_ms(T) == 28 * DAY_MS
+    assert cooled_due("p1", T).slack_ms(T + HOUR_MS) == -HOUR_MS
+
+
+def test_a_heap_is_ready_at_its_age_or_when_it_has_stayed_cool():
+    young, cool = ready_expected("p1", "b", T, 28 * DAY_MS), ready_expected("p1", "b", T, None)
+    assert young.why == "not ready for worms before it is 28 days old"
+    assert cool.why == "ready for worms then if it stays cool"
+    assert young.id == cool.id
+
+
+@pytest.mark.parametrize(("measured", "told"), [(44, 0), (45, 1), (60, 1)])
+def test_enough_days_before_the_first_must_have_been_measured(measured, told):
+    assert len(seasons(autumn(date(2025, 11, 2), year=2025, measured=measured), date(2026, 10, 20))) == told
+
+
+@pytest.mark.parametrize(("back", "told"), [(1, 0), (60, 0), (61, 1)])
+def test_a_frost_within_sixty_days_before_makes_it_no_first(back, told):
+    air = autumn(date(2025, 11, 2), year=2025)
+    air[date(2025, 11, 2) - timedelta(days=back)] = AirDay(-1, 9_000)
+    days = [due for due in seasons(air, date(2026, 10, 25)) if "2 Nov" in due.why]
+    assert len(days) == told
+
+
+@pytest.mark.parametrize(("year", "told"), [(2021, 1), (2020, 0)])
+def test_the_record_speaks_for_five_years(year, told):
+    assert len(seasons(autumn(date(year, 11, 2), year=year), date(2026, 10, 20))) == told
+
+
+def test_frost_and_heat_begin_at_their_limits():
+    air = autumn(date(2025, 11, 2), year=2025)
+    air[date(2025, 11, 2)] = AirDay(1, 9_000)
+    assert seasons(air, date(2026, 10, 20)) == []
+    air[date(2025, 11, 2)] = AirDay(0, 9_000)
+    assert "32 °F" in seasons(air, date(2026, 10, 20))[0].why
+    air[date(2025, 11, 2)] = AirDay(5_000, 32_221)
+    assert seasons(air, date(2026, 10, 20)) == []
+    air[date(2025, 11, 2)] = AirDay(5_000, 32_222)
+    assert "90 °F" in seasons(air, date(2026, 10, 20))[0].why
+
+
+@pytest.mark.parametrize(("back", "told"), [(0, 0), (59, 0), (60, 1)])
+def test_it_is_told_until_it_has_come_this_year(back, told):
+    air = autumn(date(2025, 11, 2), year=2025)
+    air[date(2026, 10, 20) - timedelta(days=back)] = AirDay(-1, 9_000)
+    assert len(seasons(air, date(2026, 10, 20))) == told

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.diary import Due, by_day, clock_words, in_order, short_words, slack_words, title, until_back
+from monitor.diary import Due, by_day, clock_words, in_order, short_words, slack_words, title, today, until_back
 from monitor.diary.due import What
 from monitor.diary.due_words import span_words
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
@@ -99,3 +99,16 @@ def test_the_fewest_words():
     assert short_words(due(0, latest=DAY_MS), T) == "turn it, due now, 1 day of slack"
     off = Due(due_ms=T, place="p1", what=What.KEEP_OFF, why="fire danger: leave it shut")
     assert short_words(off, T) == "keep off (fire danger)"
+
+
+@pytest.mark.parametrize(
+    ("now", "until", "words"),
+    [
+        ("2026-11-26T12:30:00Z", "2026-11-27T05:00:00Z", "today"),  # Thursday
+        ("2026-11-27T12:30:00Z", "2026-11-30T05:00:00Z", "before Monday"),
+        ("2026-11-28T12:30:00Z", "2026-11-30T05:00:00Z", "before Monday"),
+        ("2026-11-29T12:30:00Z", "2026-11-30T05:00:00Z", "today"),
+    ],
+)
+def test_a_digest_tells_of_its_day_and_before_a_weekend_of_that(now, until, words):
+    assert today(parse_time(now), NEW_YORK) == (parse_time(until), words)
