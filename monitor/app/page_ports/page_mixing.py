@@ -39,7 +39,7 @@ class YardMixing:
 
     def lacks(self) -> str:
         """Return why no mix can be worked out here, a sentence; "" if it can."""
-        return lacks_solver()
+        return lacks_solver().replace("`", "")
 
     def materials(self) -> Sequence[str]:
         """Return the names of the materials that are known."""

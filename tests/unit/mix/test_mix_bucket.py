@@ -66,9 +66,29 @@ def test_without_water_free_air_follows_from_the_density_that_was_measured():
 def test_water_that_was_added_takes_room_too():
     dry = work_out([Part(KNOWN["straw"], 100_000)], [Offer(KNOWN["laying-hen manure"], 60_000)], MixLimits())
     assert dry.water_g > 0
-    grams = round(dry.figures.density.typical * BUCKET_ML / 1000)
-    found = measured(dry, BucketTest(grams)).figures.free_air.typical
-    assert found == pytest.approx(dry.figures.free_air.typical, abs=0.1)
+    # A bucket of a cubic metre, so that no gram is rounded away.
+    grams = round(dry.figures.density.typical * 1000)
+    found = measured(dry, BucketTest(grams, 1_000_000)).figures.free_air.typical
+    assert found == pytest.approx(dry.figures.free_air.typical, abs=0.001)
+
+
+def test_a_bucket_holds_five_gallons_to_the_millilitre():
+    assert round(5 * 3785.411784) == BUCKET_ML
+
+
+@pytest.mark.parametrize(("mass_g", "stands"), [(29_999, False), (30_000, True), (1_400_000, True), (1_400_001, False)])
+def test_the_lightest_and_the_heaviest_mix(mass_g, stands):
+    if stands:
+        assert BucketTest(mass_g, 1_000_000).density == mass_g / 1000
+    else:
+        with pytest.raises(ValueError, match="cannot be"):
+            BucketTest(mass_g, 1_000_000)
+
+
+def test_what_would_mend_a_mix_stays_where_a_bucket_does_not_mend_it():
+    recipe = work_out([Part(KNOWN["coffee grounds"], 100_000)], [Offer(KNOWN["leaves"], 20_000)], MixLimits())
+    assert recipe.mending is not None
+    assert measured(recipe, BucketTest(10_000, 20_000)).mending == recipe.mending
 
 
 def test_a_heavy_bucket_breaks_the_density_that_somebody_named_and_no_other():

@@ -233,7 +233,7 @@ def test_without_the_solver_the_sheet_says_how_it_is_installed(yard, mixing, nea
     monkeypatch.setattr(page_mixing, "lacks_solver", lambda: "Working out a mix needs the extra `mix`.")
     answer = near.get("/mix", params=LITTER)
     assert answer.status_code == 200
-    assert "Working out a mix needs the extra `mix`." in answer.text
+    assert "Working out a mix needs the extra mix." in answer.text, "as words, without the marks of code"
     assert "Work it out" not in answer.text
     assert "cannot work out mixes" in browser(page_of(yard)[0]).get("/mix").text
 
