@@ -79,6 +79,28 @@ def test_the_limits_lie_where_their_values_do():
     assert corners(root, "d-mix-best") == (x(50), y(35), x(60), y(25))
 
 
+def test_the_axes_are_numbered_where_their_values_lie():
+    texts = [(one.text, float(one.get("x")), float(one.get("y"))) for one in root_of(materials=()).iter(SVG + "text")]
+    ratios = {text: y for text, x, y in texts if x == 28}
+    assert list(ratios) == ["10", "15", "20", "30", "40", "60", "80", "120"]
+    for text, y in ratios.items():
+        assert y == pytest.approx(44 + 276.92 * log(120 / float(text)) / log(12), abs=0.06)
+    moistures = {text: x for text, x, y in texts if y == pytest.approx(332.9, abs=0.06)}
+    assert list(moistures) == ["20", "30", "40", "50", "60", "70", "80"]
+    for text, x in moistures.items():
+        assert x == pytest.approx(34 + (float(text) - 20) / 65 * 322, abs=0.06)
+    far = root_of(cn=Spread(300, 400, 600), cn_must=Stretch(2, 700))
+    shown = [one.text for one in far.iter(SVG + "text") if one.get("x") == "28"]
+    assert shown == ["2", "3", "5", "10", "15", "30", "60", "120", "200", "300", "500", "1000"], (
+        "those that would touch are left out"
+    )
+
+
+def test_the_head_says_where_the_mix_lies():
+    heads = [one.text for one in root_of().iter(SVG + "text") if one.get("class") == "d-strong"]
+    assert heads == ["At its best", "the mix"]
+
+
 def test_limits_of_ones_own_widen_what_is_shown():
     root = root_of(moisture_must=Stretch(20, 85), cn_must=Stretch(80, 120), cn_best=Stretch(80, 120))
     left, top, right, bottom = corners(root, "d-mix-must")
