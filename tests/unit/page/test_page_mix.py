@@ -106,12 +106,12 @@ def rows_of(text):
 def test_what_is_in_stock_is_offered_first_and_what_rots_in_front(yard, near):
     deliver(yard, "Leaves", "12", "yd3")
     deliver(yard, "coffee grounds", "80", "lb")
-    deliver(yard, "horse manure", "600", "lb", risk="wormer, herbicide")
+    deliver(yard, "horse manure", "600", "lb", risk="herbicide,wormer")
     deliver(yard, "moon dust", "5", "lb")
     text = near.get("/mix").text
     assert rows_of(text) == [
         ("coffee grounds", "80", "lb", "whole", "In stock; use it first, it rots"),
-        ("horse manure", "600", "lb", "whole", "In stock; use it first, it rots; RISK: wormer, herbicide"),
+        ("horse manure", "600", "lb", "whole", "In stock; use it first, it rots; RISK: herbicide, wormer"),
         ("Leaves", "2427.2", "lb", "as needed", "In stock; estimated"),
     ]
     assert "In stock too, but no figures of it are known here: moon dust." in words_of(text)
