@@ -18,6 +18,7 @@ from monitor.model.events import EventKind
 from monitor.model.readings import HandRead
 from monitor.model.work import Work
 from monitor.page.material_views import LotView, RecallView, StockView
+from monitor.reports import Section, Span
 
 if TYPE_CHECKING:
     from numpy import int64
@@ -157,6 +158,12 @@ class Look(Protocol):
 
     def material(self) -> Material:
         """Return the yard's material."""
+
+    def report(self, span: Span) -> Sequence[Section]:
+        """Return the report of some days, in sections."""
+
+    def report_csv(self, span: Span) -> bytes:
+        """Return the report of some days as a file for a spreadsheet."""
 
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time.

@@ -10,12 +10,14 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
+from monitor.app.console.measures import Measures
 from monitor.app.diary import Asked, diary
 from monitor.app.entries.hand_log import hand_log
 from monitor.app.entries.work_log import work_log
 from monitor.app.loop.hub import Hub
 from monitor.app.page_ports.page_material import KeptMaterial, RecordMaterial
 from monitor.app.page_ports.page_stock import stocked
+from monitor.app.reporting import report_csv, report_of, report_sections
 from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
 from monitor.diary import Due
@@ -25,7 +27,9 @@ from monitor.model.effects import Effect
 from monitor.model.errors import UnavailableError
 from monitor.model.flags import ACCEPTED
 from monitor.model.readings import HandRead
+from monitor.model.work_entry import is_us
 from monitor.page import Column, Entry, Look, Material, Stocked
+from monitor.reports import Report, Section, Span
 
 WAIT_S = 3.0
 
@@ -194,6 +198,19 @@ class JournalLook:
         """Return the yard's material."""
         view = YardView(self.engine, self._store, None, None, None, [])
         return RecordMaterial(view, self._configuration, self.now, self._kept)
+
+    def report(self, span: Span) -> Sequence[Section]:
+        """Return the report of some days, in sections."""
+        settings = self.engine.state.settings
+        measures = Measures(is_us(settings), self._configuration.containers)
+        return report_sections(self._report(span), settings, measures)
+
+    def report_csv(self, span: Span) -> bytes:
+        """Return the report of some days as a file for a spreadsheet."""
+        return report_csv(self._report(span), us=is_us(self.engine.state.settings))
+
+    def _report(self, span: Span) -> Report:
+        return report_of(self.engine, self._store, self._configuration, span, self.now)
 
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time."""

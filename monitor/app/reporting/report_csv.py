@@ -105,4 +105,5 @@ def _when(report: Report, part: str, at: int) -> _Line:
 
 
 def _figure(value: float) -> str:
-    return f"{value:.3f}".rstrip("0").rstrip(".")
+    # Hundredths: masses are whole grams inside, and 40 lb must not become 40.001.
+    return f"{value:.2f}".rstrip("0").rstrip(".")

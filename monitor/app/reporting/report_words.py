@@ -178,7 +178,8 @@ class _Words:
         )
         whom = f"to {_many(given.people, 'person', 'people')}{f', of that {held}' if held else ''}"
         dry = dry_said(given.mass, self.measures)
-        return Section("Given out", lines=(f"{mass_said(given.mass, self.measures)} {whom}. Dry matter: {dry}.",))
+        said = f"{mass_said(given.mass, self.measures)} {whom}. Dry matter: {dry}."
+        return Section("Given out", lines=(said[:1].upper() + said[1:],))
 
     def gone(self) -> Section:
         rows = tuple(
@@ -230,6 +231,7 @@ class _Words:
             f"{report.factor.kg_per_kg:g} for each part of what came in, as it lay ({clean(report.factor.source, 300)})"
         )
         said = f"{least}{self.measures.mass(report.methane_g)}: {by}."
+        said = said[:1].upper() + said[1:]
         return Section("Methane avoided, by the yard's own factor", lines=(said,))
 
     def _day(self, at: int) -> str:
