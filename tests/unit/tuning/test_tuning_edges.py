@@ -254,6 +254,19 @@ def test_calls_are_the_same_if_they_come_near_or_were_on_together(now, changed, 
     assert fates == ({Fate.MOVED} if same else {Fate.GONE, Fate.NEW})
 
 
+def test_each_call_has_one_partner_the_nearest_whichever_run_has_more():
+    one, near, far = called(T0), called(T0 + 10 * MIN), called(T0 + 2 * HOUR)
+    for more in ((near, far), (far, near)):
+        fates = [(pair.fate, pair.call.first) for pair in pairs_of([one], more)]
+        assert fates == [(Fate.MOVED, T0), (Fate.NEW, far.first)]
+        (both, *_) = pairs_of([one], more)
+        assert both.changed == near
+        assert [(pair.fate, pair.call.first) for pair in pairs_of(more, [one])] == [
+            (Fate.MOVED, near.first),
+            (Fate.GONE, far.first),
+        ]
+
+
 def test_pairs_stand_in_the_order_of_their_first_messages():
     now = [called(T0 + 3 * DAY), called(T0, alarm="too-wet")]
     changed = [called(T0 + 2 * DAY, alarm="too-dry"), called(T0, alarm="freezing")]
