@@ -148,6 +148,18 @@ def test_a_line_stays_in_force_until_the_next_calibration_begins():
     assert [calibrate(0, "Cel", kept, time) for time in (99, 100, 200)] == [10, 20, 30]
 
 
+def test_a_series_says_in_which_unit_it_comes_and_from_when_to_when_its_calibration_holds():
+    later = probe(calibrations=(Calibration(points=((0, 10),), start=T0),))
+    live = Conditioner(ConditioningState(), Settings(piles={"p1": Pile(name="Bay 1")}, probes={"a": later}))
+    assert (live.stays("a"), live.stays("gone")) == (None, None)
+    for time, start, end in ((T0 - 1, None, T0), (T0, T0, None)):
+        live.step(Reading(time, "a", 68_000_000, "[degF]"))
+        unit, first, last = live.stays("a")
+        assert unit == "[degF]"
+        assert first < T0 - 10**9 if start is None else first == start
+        assert last > T0 + 10**9 if end is None else last == end
+
+
 def test_of_two_calibrations_with_one_start_the_later_entry_counts_and_one_without_points_none():
     points = ((), ((0, 10),), ((0, 20),))
     kept = probe(calibrations=tuple(Calibration(points=some, start=5) for some in points))
