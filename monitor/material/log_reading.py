@@ -14,10 +14,12 @@ Rules, beside those of `shelf`:
 
 from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Protocol
 
 from monitor.material.graph import NAMELESS, Graph
 from monitor.material.movements import Movement, Node, NodeKind, Weighed
+from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
 from monitor.model.amounts import Amount, Dimension, known_amount
 from monitor.model.delivery_risks import risks_of
@@ -132,16 +134,19 @@ class _Reader:
     _nodes: dict[str, Node] = field(default_factory=dict)
     _shelf_of: dict[Node, Shelf] = field(default_factory=dict)
     _harvests: dict[str, Node] = field(default_factory=dict)
+    _pools: dict[str, OpenTogether] = field(default_factory=dict)
     _left: dict[Node, _Left] = field(default_factory=dict)
 
     def add(self, movement: Movement) -> None:
         self.graph.add(movement)
         for node, sign in ((movement.target, 1), (movement.source, -1)):
-            if node is None:
+            if node is None or node.kind is NodeKind.SHELF:
                 continue
-            if node.kind not in NAMELESS:
-                self._nodes.setdefault(node.id.casefold(), node)
-            left = self._left.setdefault(node, _Left())
+            left = self._left.get(node)
+            if left is None:
+                left = self._left[node] = _Left()
+                if node.kind not in NAMELESS:
+                    self._nodes.setdefault(node.id.casefold(), node)
             left.unclear |= movement.wet_g is None
             left.undried |= movement.dry_g is None
             left.wet_g += sign * (movement.wet_g or 0)
@@ -214,11 +219,19 @@ class _Reader:
                 continue
             shelf = self._shelf_of[source] if source is not None else self._shelf(name)
             mass = self._weighed(shelf.material, amount)
+            if source is None and len(shelf.open) > 1:
+                yield from self._from_pool(number, work, shelf, target)
             for part in shelf.use(mass, source):
                 yield Movement(
                     time=work.time, entry=number, source=part.node, target=target, wet_g=part.wet_g, dry_g=part.dry_g,
                     measured=part.measured, certain=part.certain,
                 )  # fmt: skip
+
+    def _from_pool(self, number: int, work: Work, shelf: Shelf, target: Node) -> Iterator[Movement]:
+        """Yield the ways from all open deliveries of a material into a node: any of them may have been used."""
+        ways = self._pools.setdefault(shelf.material, OpenTogether(shelf.material)).ways(shelf.open)
+        for source, into in (*ways.made, *((one, target) for one in ways.ends)):
+            yield Movement(time=work.time, entry=number, source=source, target=into, wet_g=0, dry_g=0, certain=False)
 
     def _taken(
         self, number: int, work: Work, source: Node, target: Node, amount: Amount | None, *, whole: bool = False
@@ -361,7 +374,12 @@ def _named_parts(work: Work) -> list[tuple[str, Amount | None]]:
 
 
 def _amount_of(work: Work) -> Amount | None:
-    amount = known_amount(work.amount, work.measure, work.unit)
+    return _amount(work.amount, work.measure, work.unit)
+
+
+@lru_cache(4096)
+def _amount(number: str, measure: str, unit: str) -> Amount | None:
+    amount = known_amount(number, measure, unit)
     return None if amount is None or amount.dimension in (Dimension.LENGTH, Dimension.DURATION, None) else amount
 
 

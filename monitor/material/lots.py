@@ -4,7 +4,7 @@ The words of a label follow from the record and from no hand (yard-work §10): *
 hot for long enough and of nothing else, and food that came later is named as not treated.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -132,8 +132,20 @@ def _reached_without(graph: Graph, lot: Node, shields: set[Node]) -> set[Node]:
 
 def _only_as_food(graph: Graph, node: Node, ways_on: set[Node], is_food: Callable[[int], bool]) -> bool:
     """Return whether all that went of a node into some others fed worms."""
-    ways = [move for move in graph.out_of.get(node, ()) if move.target in ways_on]
+    ways = [move for move in _uses(graph, node) if move.target in ways_on]
     return bool(ways) and all(is_food(move.entry) for move in ways)
+
+
+def _uses(graph: Graph, node: Node) -> Iterator[Movement]:
+    """Yield the movements out of a node, those of the deliveries that lay open together also by way of their shelf."""
+    seen, todo = {node}, [node]
+    for one in todo:
+        for move in graph.out_of.get(one, ()):
+            if move.target.kind is not NodeKind.SHELF:
+                yield move
+            elif move.target not in seen:
+                seen.add(move.target)
+                todo.append(move.target)
 
 
 def _before(graph: Graph, node: Node, until: int | None) -> Iterable[Movement]:

@@ -5,6 +5,7 @@ Dry matter is conserved by a movement: what leaves one node reaches the other. V
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from monitor.model.work import WorkKind
 
@@ -16,6 +17,8 @@ class NodeKind(StrEnum):
     """Material that came in."""
     UNRECORDED = "unrecorded"
     """Material that was used and of whose coming in nothing was logged."""
+    SHELF = "shelf"
+    """The deliveries of a material that lay open together: a step between them and its uses, which nobody sees."""
     BATCH = "batch"
     BED = "bed"
     """The content of a worm bin, from its first bedding until it is emptied."""
@@ -42,6 +45,10 @@ class Node:
     kind: NodeKind
     id: str
 
+    def __hash__(self) -> int:
+        """Return the hash of its id, which hardly ever means two nodes; years of work look nodes up a million times."""
+        return hash(self.id)
+
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
@@ -58,8 +65,7 @@ class Weighed:
     measured: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Movement:
+class Movement(NamedTuple):
     """Material that went from one node into another.
 
     Attributes:

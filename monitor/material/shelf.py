@@ -7,7 +7,6 @@ Rules:
 3. After a use of unknown amount nobody knows how much is left; a count says so again.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from monitor.material.movements import Node, NodeKind, Weighed
@@ -23,7 +22,6 @@ class OnShelf:
         wet_g: Mass left, g; None if it was never known.
         dry_g: Dry matter left, g; None if unknown.
         measured: Whether the delivery was weighed.
-        certain: Whether what is left is certain: every use since it came had an amount, and was surely of it.
     """
 
     node: Node
@@ -31,7 +29,6 @@ class OnShelf:
     wet_g: int | None
     dry_g: int | None
     measured: bool
-    certain: bool = True
 
     @property
     def used_up(self) -> bool:
@@ -84,58 +81,60 @@ class Shelf:
 
     Attributes:
         material: Its name, as it was written down first.
-        deliveries: All that came in, oldest first; those that are used up stay.
+        open: The deliveries of which something is left, oldest first.
+        received: How many deliveries ever came in.
         short_g: How much more was used than came in, g.
         unmeasured: How many uses since the last count had no amount.
     """
 
     material: str
-    deliveries: list[OnShelf] = field(default_factory=list)
+    open: list[OnShelf] = field(default_factory=list)
+    received: int = 0
     short_g: int = 0
     unmeasured: int = 0
-    _first: int = 0
-
-    @property
-    def open(self) -> list[OnShelf]:
-        """The deliveries of which something is left, oldest first."""
-        while self._first < len(self.deliveries) and self.deliveries[self._first].used_up:
-            self._first += 1
-        return [one for one in self.deliveries[self._first :] if not one.used_up]
 
     def receive(self, delivery: OnShelf) -> None:
         """Put a delivery on the shelf."""
-        self.deliveries.append(delivery)
+        self.open.append(delivery)
+        self.received += 1
 
-    def use(self, amount: Weighed | None, named: Node | None = None) -> Iterator[Taken]:
+    def use(self, amount: Weighed | None, named: Node | None = None) -> list[Taken]:
         """Take an amount from the shelf.
 
         Args:
             amount: How much; None: nobody said.
             named: The delivery, if somebody named it.
 
-        Yields:
-            What came from where; an unknown amount came from any that was open.
+        Returns:
+            The amounts from the deliveries that count as used; where several were open, each other one may have been too.
         """
-        there = [one for one in self.open if named is None or one.node == named]
+        there = self.open if named is None else [one for one in self.open if one.node == named]
         alone = named is not None or len(there) == 1
         if amount is None:
             self.unmeasured += 1
-            for one in there:
-                one.certain = False
-                yield Taken(one.node, None, None, measured=False, certain=alone)
-            if not there:
-                yield Taken(named or self._unrecorded, None, None, measured=False, certain=True)
-            return
+            nodes = [one.node for one in there] or [named or self._unrecorded]
+            return [Taken(node, None, None, measured=False, certain=alone or not there) for node in nodes[:1]]
         left = amount.wet_g
+        taken: list[Taken] = []
         for one in there:
-            one.certain &= alone
+            if not left and taken:
+                break
             wet = left if one.wet_g is None else min(left, one.wet_g)
             dry = self._dry_of(amount, wet) if one.wet_g is None else one.take(wet)
             left -= wet
-            yield Taken(one.node, wet, dry, amount.measured, alone and not left)
-        if left or not (there or amount.wet_g):
+            taken.append(Taken(one.node, wet, dry, amount.measured, alone and not left))
+        if left or not there:
             self.short_g += left
-            yield Taken(self._unrecorded, left, self._dry_of(amount, left), amount.measured, certain=not there)
+            taken.append(Taken(self._unrecorded, left, self._dry_of(amount, left), amount.measured, certain=not there))
+        self._close(elsewhere=named is not None)
+        return taken
+
+    def _close(self, *, elsewhere: bool) -> None:
+        """Take what is used up off the shelf: from its front, or elsewhere too."""
+        while self.open and self.open[0].used_up:
+            del self.open[0]
+        if elsewhere:
+            self.open = [one for one in self.open if not one.used_up]
 
     def count(self, amount: Weighed) -> Counted:
         """Set the stock to a counted amount; the oldest lacks what is missing, a delivery of unknown mass has the rest.
@@ -146,8 +145,6 @@ class Shelf:
         self.short_g = self.unmeasured = 0
         there = self.open
         more = amount.wet_g - sum(one.wet_g or 0 for one in there)
-        for one in there:
-            one.certain = True
         for one in reversed([one for one in there if one.wet_g is None]):  # the newest of them is likeliest to be left
             one.wet_g, one.dry_g = max(more, 0), self._dry_of(amount, max(more, 0))
             more = min(more, 0)
@@ -157,6 +154,7 @@ class Shelf:
             if gone > 0:
                 more += gone
                 missing.append(Taken(one.node, gone, one.take(gone), measured=amount.measured, certain=True))
+        self._close(elsewhere=True)
         return Counted(tuple(missing), max(more, 0))
 
     @property

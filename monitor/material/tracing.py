@@ -76,7 +76,7 @@ def inputs_of(graph: Graph, node: Node, *, with_shares: bool = False) -> list[In
             if reached.get((move.source, deeper), -1) < move.time:
                 reached[move.source, deeper] = move.time
                 todo.append((move.source, move.time, deeper))
-    return [found[one] for one in found if one != node]
+    return [found[one] for one in found if one != node and one.kind is not NodeKind.SHELF]
 
 
 def outcomes_of(graph: Graph, node: Node, since: int | None = None) -> list[Outcome]:
@@ -92,7 +92,8 @@ def outcomes_of(graph: Graph, node: Node, since: int | None = None) -> list[Outc
     todo: list[tuple[Node, int | None, bool, bool]] = [(node, since, True, True)]
     for one, begin, certain, whole in todo:
         for move in graph.out_of.get(one, ()):
-            if begin is not None and move.time < begin:
+            shelved = move.target.kind is NodeKind.SHELF  # what counts is when something left the shelf
+            if begin is not None and move.time < begin and not shelved:
                 continue
             # A part of a bed surely has something of the bed, and only possibly what went into the bed.
             sure = certain and move.certain and (whole or not move.in_part)
@@ -104,8 +105,9 @@ def outcomes_of(graph: Graph, node: Node, since: int | None = None) -> list[Outc
             before = reached.get((move.target, sure))
             if before is None or move.time < before:
                 reached[move.target, sure] = move.time
-                todo.append((move.target, move.time, sure, False))
-    return [found[one] for one in found if one != node]
+                later = move.time if begin is None or not shelved else max(begin, move.time)
+                todo.append((move.target, later, sure, False))
+    return [found[one] for one in found if one != node and one.kind is not NodeKind.SHELF]
 
 
 def risks_of(graph: Graph, node: Node) -> dict[str, list[Node]]:

@@ -18,7 +18,7 @@ DEEPEST = 32
 REQUESTED = frozenset({EventKind.READINGS, EventKind.WORK, EventKind.CORRECTION, EventKind.ANSWER, EventKind.IMPORTED})
 """Kinds that another process may ask for; all others are the writer's own."""
 
-_WORK_TEXTS = tuple(one.name for one in fields(Work) if one.name not in ("time", "kind", "entered"))
+_WORK_TEXTS = frozenset(one.name for one in fields(Work) if one.name not in ("time", "kind", "entered"))
 
 
 def too_deep(value: Any) -> bool:
@@ -72,7 +72,7 @@ def _work(payload: Any) -> str:
     for name in ("time", "entered"):
         if payload.get(name) is not None and not _is_time(payload[name]):
             return f"`{name}` is no time"
-    wrong = next((name for name in _WORK_TEXTS if not _is_text(payload.get(name, ""))), None)
+    wrong = next((name for name, value in payload.items() if name in _WORK_TEXTS and not _is_text(value)), None)
     return "" if wrong is None else f"`{wrong}` is no text"
 
 

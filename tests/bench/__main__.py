@@ -11,6 +11,7 @@ from tests.bench import (
     at_rest,
     evaluator_rate,
     latency,
+    material_trace,
     mix_rate,
     mqtt_rate,
     page_view,
@@ -32,6 +33,7 @@ BENCHES: dict[str, Callable[[], None]] = {
     "tuning": tuning_worth.main,
     "rest": at_rest.main,
     "page": page_view.main,
+    "trace": material_trace.main,
     "mix": mix_rate.main,
 }
 

@@ -25,14 +25,19 @@ _note = click.option("--note", metavar="TEXT", help="Anything else.")
 _again = click.option("--again", is_flag=True, help="Take the entry as it is, without asking.")
 
 
+SHOWN = 20
+"""How many lots are listed if not all are asked for: each is traced through the whole record."""
+
+
 @click.group(invoke_without_command=True)
+@click.option("--all", "every", is_flag=True, help="List all lots, not only the newest.")
 @config_option
 @json_option
 @click.pass_context
-def command(context: click.Context, config_file: Path | None, as_json: bool) -> int:
+def command(context: click.Context, every: bool, config_file: Path | None, as_json: bool) -> int:
     """List the lots of castings and compost, make one, give it out, and trace what is in it.
 
-    Without a word, list all lots with what is left and what may be said of them.
+    Without a word, list the newest lots with what is left and what may be said of them.
 
     \b
     Examples:
@@ -47,11 +52,15 @@ def command(context: click.Context, config_file: Path | None, as_json: bool) -> 
     with _opened(config_file) as yard:
         from monitor.app.stock import list_lines, trace_json  # noqa: PLC0415 (so that --help stays quick)
 
-        sheets = [yard.sheet(lot.id) for lot in yard.lots()]
+        lots = yard.lots()
+        older = 0 if every else max(0, len(lots) - SHOWN)
+        sheets = [yard.sheet(lot.id) for lot in lots[older:]]
         if as_json:
             print_json([trace_json(one) for one in sheets])
         else:
             yard.say(list_lines(sheets, yard.configuration.settings, yard.measures))
+            if older:
+                click.echo(f"{older} older ones are not listed; `heaptender lots --all` lists them.")
     return 0
 
 

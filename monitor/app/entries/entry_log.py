@@ -5,7 +5,7 @@ entry taken back keeps its number, and the days that retention dropped left a co
 """
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from monitor.app.entries.hand_log import series_reads
 from monitor.app.entries.work_log import Entered, work_log
@@ -16,7 +16,7 @@ from monitor.model.readings import HAND_PREFIX, HandRead, hand_spot, is_hand
 from monitor.model.work import Work
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True, kw_only=True)
 class Numbered:
     """An entry with its number.
 
@@ -62,12 +62,12 @@ def entry_log(store: Store, places: Collection[str] = ()) -> list[Numbered]:
         dropped = sorted(dropped_entries(store).items())
     # Python's sort is stable: several entries of one event stay in their order.
     found.sort(key=lambda one: one.at)
-    gone, numbered = 0, []
+    gone = 0
     for count, one in enumerate(found, 1):
         while dropped and dropped[0][0] <= one.at:
             gone += dropped.pop(0)[1]
-        numbered.append(replace(one, number=count + gone))
-    return numbered
+        one.number = count + gone
+    return found
 
 
 def number_of(entries: Sequence[Numbered], at: int) -> int | None:

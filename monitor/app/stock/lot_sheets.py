@@ -1,7 +1,8 @@
 """Gathers what the record knows of a lot: what went in, what may be said of heat, what holds it back, who has it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.from_store import rule_of_batch, store_case
@@ -23,6 +24,7 @@ from monitor.material import (
 from monitor.model.errors import MisuseError
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import declared
+from monitor.proof.rules import NO_RULE
 
 PASSED, FAILED = "passed", "failed"
 """The results of a test of a lot."""
@@ -37,7 +39,7 @@ class Given:
     wet_g: int | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class LotSheet:
     """A lot.
 
@@ -45,15 +47,12 @@ class LotSheet:
         node: Its node in the graph.
         made: The entry that made it.
         number: That entry's number.
-        mass: What went into it.
-        left_g: What is left of it, g; None if an amount is unknown.
-        inputs: All that went in, or may have.
-        treated: What may be said of heat.
-        records: The heaps whose records say so.
-        risks: The risks of its inputs, each with the deliveries that brought it.
+        mass: The mass that went into it.
+        left_g: The mass that is left of it, g; None if an amount is unknown.
         held: Why it is held back; empty: it may go out.
         tests: Its tests, newest last.
         given: Who has some of it, in order of time.
+        trace: Traces its inputs, when somebody asks for them: that takes the record of each heap on the way.
     """
 
     node: Node
@@ -61,13 +60,39 @@ class LotSheet:
     number: int
     mass: Tally
     left_g: int | None
-    inputs: Sequence[TracedInput]
-    treated: Treated
-    records: Sequence[str]
-    risks: dict[str, list[str]]
     held: Sequence[str]
     tests: Sequence[Work]
     given: Sequence[Given]
+    trace: Callable[[], list[TracedInput]]
+
+    @cached_property
+    def inputs(self) -> list[TracedInput]:
+        """Everything that went into it, or may have."""
+        return self.trace()
+
+    @cached_property
+    def _treated(self) -> tuple[Treated, list[str]]:
+        return treated(self.inputs)
+
+    @property
+    def treated(self) -> Treated:
+        """The word that a label may use on heat."""
+        return self._treated[0]
+
+    @property
+    def records(self) -> list[str]:
+        """The heaps whose records allow that word."""
+        return self._treated[1]
+
+    @cached_property
+    def risks(self) -> dict[str, list[str]]:
+        """The risks of its inputs, each with the deliveries that brought it."""
+        found: dict[str, list[str]] = {}
+        for one in self.inputs:
+            for risk in one.risks:
+                if risk != "none":
+                    found.setdefault(risk, []).append(one.found.node.id)
+        return found
 
 
 class HeatsOfHeaps:
@@ -102,6 +127,8 @@ class HeatsOfHeaps:
         if batch not in self._view.engine.state.batches.batches:
             return HeatStatus.RAW
         rule, kept = rule_of_batch(self._view, batch)
+        if rule == NO_RULE:
+            return HeatStatus.RAW
         try:
             known = known_rule(rule, self._configuration, kept)
             case = store_case(self._view, batch, known, Asked(now=self._now, as_of=min(at, self._now)))
@@ -135,25 +162,14 @@ def lot_sheet(record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: 
         wanted: The tests that the site asks for.
     """
     graph, into = record.graph, record.graph.into[lot]
-    inputs = trace_lot(graph, lot, heat_of, lambda entry: declared(record.entries[entry].kind).feeds)
-    said, records = treated(inputs)
     tests = [work for work in record.entries.values() if work.kind is WorkKind.TESTED and work.lot == lot.id]
     mass, out = Tally.wet(into), Tally.wet(graph.out_of.get(lot, ()))
-    risks: dict[str, list[str]] = {}
-    for one in inputs:
-        for risk in one.risks:
-            if risk != "none":
-                risks.setdefault(risk, []).append(one.found.node.id)
     return LotSheet(
         node=lot,
         made=record.entries[into[0].entry],
         number=into[0].entry,
         mass=mass,
         left_g=None if mass.unknown or out.unknown else mass.known_g - out.known_g,
-        inputs=inputs,
-        treated=said,
-        records=records,
-        risks=risks,
         held=held_back(wanted, {work.test.casefold(): work.result == PASSED for work in tests}),
         tests=tests,
         given=[
@@ -161,4 +177,5 @@ def lot_sheet(record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: 
             for move in graph.out_of.get(lot, ())
             if move.target.kind is NodeKind.GIVEN
         ],
+        trace=lambda: trace_lot(graph, lot, heat_of, lambda entry: declared(record.entries[entry].kind).feeds),
     )

@@ -22,7 +22,7 @@ def shelves_in_order(record: MaterialRecord, feedstocks: dict[str, Feedstock]) -
         there = shelf.open
         return not there, known is None or not known.spoils, there[0].time if there else 0
 
-    return sorted((one for one in record.shelves.values() if one.deliveries or one.short_g), key=order)
+    return sorted((one for one in record.shelves.values() if one.received or one.short_g), key=order)
 
 
 def stock_lines(

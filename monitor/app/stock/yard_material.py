@@ -1,7 +1,9 @@
 """Gathers the graph of material from the record: the log, the book of heaps, and what amounts weigh in this yard."""
 
+import gc
 from bisect import bisect_right
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
@@ -89,9 +91,22 @@ def material_record(view: YardView, configuration: Configuration) -> MaterialRec
         configuration: The configuration, for its containers and bins.
     """
     settings = configuration.settings
-    entries = entry_log(view.store, [*settings.piles, *settings.bins])
-    standing = [(one.number, one.work) for one in entries if one.work is not None and not one.undone]
-    return record_of_work(standing, view.engine.state.batches.batches.values(), configuration, settings)
+    with _no_search_for_cycles():
+        entries = entry_log(view.store, [*settings.piles, *settings.bins])
+        standing = [(one.number, one.work) for one in entries if one.work is not None and not one.undone]
+        return record_of_work(standing, view.engine.state.batches.batches.values(), configuration, settings)
+
+
+@contextmanager
+def _no_search_for_cycles() -> Iterator[None]:
+    """Pause the garbage collector: hundreds of thousands of small parts without a cycle would be searched again and again."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def record_of_work(

@@ -32,7 +32,7 @@ def test_one_delivery_that_can_have_served_surely_did() -> None:
     )
     assert inputs(record, f"p1-{DAY_MS}") == {"d1": True}
     (left,) = record.shelves["leaves"].open
-    assert (left.wet_g, left.dry_g, left.certain) == (60_000, 30_000, True)
+    assert (left.wet_g, left.dry_g) == (60_000, 30_000)
 
 
 def test_of_two_deliveries_the_oldest_is_taken_and_either_may_have_been() -> None:
@@ -99,10 +99,10 @@ def test_a_refused_delivery_is_not_in_the_yard() -> None:
 def test_a_use_without_an_amount_leaves_the_stock_in_doubt_until_it_is_counted() -> None:
     used = (work(0, D.DELIVERY, amount="30 kg", what="leaves"), work(1, D.BUILT, "p1", what="leaves"))
     shelf = record_of(*used).shelves["leaves"]
-    assert (shelf.unmeasured, shelf.open[0].wet_g, shelf.open[0].certain) == (1, 30_000, False)
+    assert (shelf.unmeasured, shelf.open[0].wet_g) == (1, 30_000)
     counted = record_of(*used, work(2, D.COUNTED, amount="12 kg", what="leaves"))
     shelf = counted.shelves["leaves"]
-    assert (shelf.unmeasured, shelf.open[0].wet_g, shelf.open[0].certain) == (0, 12_000, True)
+    assert (shelf.unmeasured, shelf.open[0].wet_g) == (0, 12_000)
 
 
 def test_a_count_that_finds_more_puts_it_into_stock_as_unrecorded() -> None:
