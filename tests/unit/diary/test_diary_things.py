@@ -22,6 +22,7 @@ from monitor.diary import (
     feed_due,
     harvest_due,
     hot_due,
+    keep_off,
     lift_due,
     read_due,
     ready_expected,
@@ -312,3 +313,26 @@ def test_it_is_told_until_it_has_come_this_year(back, told):
     air = autumn(date(2025, 11, 2), year=2025)
     air[date(2026, 10, 20) - timedelta(days=back)] = AirDay(-1, 9_000)
     assert len(seasons(air, date(2026, 10, 20))) == told
+
+
+@pytest.mark.parametrize(
+    ("turnings", "days", "said"),
+    [
+        (2, 3, "its rule wants more: 2 turnings are left, and 3 days"),
+        (1, 1, "its rule wants more: 1 turning is left, and 1 day"),
+        (1, 0, "its rule wants more: 1 turning is left, and its days are over"),
+        (4, None, "its rule wants more: 4 turnings are left"),
+    ],
+)
+def test_a_turning_says_how_much_is_left(turnings, days, said):
+    due = turn_due(wanted(turnings=turnings, days=days), T)
+    assert due.why == said
+    assert (due.latest_ms is None) is (days is None)
+
+
+def test_a_heap_to_keep_off_has_its_alarm():
+    off = keep_off("p1", "fire danger", T)
+    assert off.forbids
+    assert (off.place, off.due_ms) == ("p1", T)
+    assert off.why == "fire danger: leave it shut and do no work there; the alarm says what to do"
+    assert not off.expected
