@@ -44,4 +44,5 @@ def _size(name: str, part: BinPart, problems: Problems) -> BedSize:
         kind=part.kind,
         depth_mm=part.depth,
         rim_mm=part.rim,
+        indoors=part.indoors,
     )

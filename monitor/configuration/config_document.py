@@ -108,6 +108,7 @@ class BinPart(_Part):
     length: Length | None = None
     depth: Length | None = None
     rim: Length | None = None
+    indoors: bool | None = None
 
 
 class CalibrationPart(_Part):

@@ -102,6 +102,7 @@ class BedSize:
         begun: When it was begun, UTC ms.
         kind: The kind of its bin.
         depth_mm: Its depth, from the floor or grate to its top.
+        indoors: Whether it stands indoors.
         rim_mm: The height of the bin's rim above floor or grate.
     """
 
@@ -111,6 +112,7 @@ class BedSize:
     kind: BinKind | None = None
     depth_mm: int | None = None
     rim_mm: int | None = None
+    indoors: bool | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

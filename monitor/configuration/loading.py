@@ -21,6 +21,7 @@ from monitor.configuration.settings_maker import SettingsBuilder
 from monitor.configuration.shape import shaped
 from monitor.configuration.toml_lines import key_lines
 from monitor.model.errors import ConfigurationError
+from monitor.proof.rules import duration_rule_ids
 
 
 def load(
@@ -138,6 +139,7 @@ def _build(
     folder = path.resolve().parent if path is not None else Path.cwd()
     own = site_rules.site_rules(document, folder, rules, problems)
     known = None if rules is None else [*rules, *own]
+    confirmable = None if known is None else [*known, *duration_rule_ids()]
     cross_checks.check_ids(names, problems)
     cross_checks.check_spots(document, problems)
     cross_checks.check_site(document, known, problems)
@@ -170,7 +172,7 @@ def _build(
         lot_tests=tuple(dict.fromkeys(test.strip() for test in document.lots.tests if test.strip())),
         methane=cross_checks.methane(document, problems),
         site_rules=own,
-        confirmed=site_rules.confirmations(document, known, problems),
+        confirmed=site_rules.confirmations(document, confirmable, problems),
         document=merged,
         secret_files=tuple(dict.fromkeys(assembler.secret_files)),
         rules=tuple(rules) if rules is not None else None,

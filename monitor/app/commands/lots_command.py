@@ -16,6 +16,7 @@ from monitor.model.work import WorkKind
 if TYPE_CHECKING:
     from monitor.app.console.measures import Measures
     from monitor.app.stock import HeatsOfHeaps
+    from monitor.app.yard.yard_view import YardView
     from monitor.configuration import Configuration
     from monitor.material import MaterialRecord
 
@@ -136,14 +137,22 @@ def test(lot: str, test: str, result: str, config_file: Path | None, as_json: bo
 @json_option
 def trace(lot: str, config_file: Path | None, as_json: bool) -> int:
     """Show everything that went into a lot or may have, with heat and risks, and who has some of it."""
-    from monitor.app.stock import trace_json, trace_lines  # noqa: PLC0415
+    from monitor.app.stock import (  # noqa: PLC0415
+        duration_json,
+        duration_lines,
+        durations_of,
+        trace_json,
+        trace_lines,
+    )
 
     with _opened(config_file) as yard:
-        sheet = yard.sheet(lot)
+        sheet, configuration = yard.sheet(lot), yard.configuration
+        found = durations_of(sheet, yard.record, yard.view, configuration)
         if as_json:
-            print_json(trace_json(sheet))
+            print_json(trace_json(sheet) | {"duration": duration_json(found, configuration)})
         else:
-            yard.say(trace_lines(sheet, yard.record, yard.configuration.settings, yard.measures))
+            yard.say(trace_lines(sheet, yard.record, configuration.settings, yard.measures))
+            yard.say(duration_lines(found, configuration))
     return 0
 
 
@@ -192,6 +201,7 @@ class _Yard:
     heats: "HeatsOfHeaps"
     measures: "Measures"
     instant: Callable[[str | None], int]
+    view: "YardView"
 
     def lots(self) -> list[Any]:
         from monitor.material import NodeKind  # noqa: PLC0415
@@ -229,6 +239,7 @@ def _opened(config_file: Path | None) -> Iterator[_Yard]:
             HeatsOfHeaps(view, configuration, now),
             Measures(is_us(configuration.settings), configuration.containers),
             lambda text: now if text is None else parse_when(text, now, zone, "--at"),
+            view,
         )
 
 

@@ -11,6 +11,7 @@ from monitor.app.console.options import config_option, configuration_path, json_
 if TYPE_CHECKING:
     from monitor.app.cases import KnownRule
     from monitor.configuration import Configuration
+    from monitor.proof.rules import DurationRule
 
 
 @click.command()
@@ -28,10 +29,13 @@ def command(rule_id: str | None, config_file: Path | None, as_json: bool) -> int
       heaptender rules us-112-54-turned
     """
     from monitor.app.cases import known_rule  # noqa: PLC0415 (so that --help stays quick)
-    from monitor.proof.rules import rule_ids  # noqa: PLC0415
+    from monitor.proof.rules import duration_rule_ids, load_duration_rule, rule_ids  # noqa: PLC0415
 
     there = config_file is not None or configuration_path(None).exists()
     configuration = load_configuration(config_file) if there else None
+    if rule_id in duration_rule_ids():
+        _say_duration(load_duration_rule(rule_id), configuration, as_json=as_json)
+        return 0
     if rule_id is not None:
         known = known_rule(rule_id, configuration)
         if as_json:
@@ -48,8 +52,38 @@ def command(rule_id: str | None, config_file: Path | None, as_json: bool) -> int
         rule = known.rule
         click.echo(f"{rule.id}\n    {rule.title} ({rule.jurisdiction}, {rule.section})")
         click.echo(f"    {_methods(known)}; {_hold(rule.hold_milli_c)}; figures {_known(known)}")
-    click.echo(f"{len(listed)} rules. `heaptender rules RULE` says everything about one.")
+    for one in duration_rule_ids():
+        lasting = load_duration_rule(one)
+        click.echo(f"{one}\n    {lasting.title} ({lasting.jurisdiction}, {lasting.section})")
+        click.echo(
+            f"    a rule of duration, for lots (`heaptender lots trace`); figures {_known_lasting(lasting, configuration)}"
+        )
+    click.echo(f"{len(listed) + len(duration_rule_ids())} rules. `heaptender rules RULE` says everything about one.")
     return 0
+
+
+def _known_lasting(rule: "DurationRule", configuration: "Configuration | None") -> str:
+    from monitor.proof.rules import STATUS_WORDS  # noqa: PLC0415 (so that --help stays quick)
+
+    confirmed = None if configuration is None else configuration.confirmed.get(rule.id)
+    return STATUS_WORDS[rule.status] if confirmed is None else f"confirmed by {confirmed.by}"
+
+
+def _say_duration(rule: "DurationRule", configuration: "Configuration | None", *, as_json: bool) -> None:
+    if as_json:
+        confirmed = configuration is not None and rule.id in configuration.confirmed
+        print_json({
+            "id": rule.id, "title": rule.title, "jurisdiction": rule.jurisdiction, "section": rule.section,
+            "status": rule.status.value, "for_information": rule.for_information and not confirmed,
+            "wording": rule.wording, "source": rule.source,
+        })  # fmt: skip
+        return
+    click.echo(f"{rule.id}: {rule.title}")
+    click.echo(f"Where: {rule.jurisdiction}, {rule.section}")
+    click.echo(f"What it asks for: {rule.wording}")
+    click.echo(f"Source: {rule.source}")
+    click.echo(f"Figures: {_known_lasting(rule, configuration)}")
+    click.echo("A lot is held against it by `heaptender lots trace LOT`.")
 
 
 def _methods(known: "KnownRule") -> str:

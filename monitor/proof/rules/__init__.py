@@ -17,6 +17,13 @@ from monitor.proof.rules.declared_rule import (
     scattered,
     unbroken,
 )
+from monitor.proof.rules.duration_rule import (
+    BedDuration,
+    DurationRule,
+    duration_rule_ids,
+    load_duration_rule,
+    parse_duration_rule,
+)
 from monitor.proof.rules.kinds import (
     Constant,
     Days,

@@ -190,6 +190,14 @@ class Table:
         except FaultyError:
             return None
 
+    def table(self, key: str) -> "Table":
+        """Return a table within this one."""
+        right = f"begin it with a line [{_PLACE.sub('', self._where)}{key}]"
+        value = self.take(key, right)
+        if not isinstance(value, dict):
+            raise self.fault(key, "it is not a table", right)
+        return Table(value, f"{self._where}{key}.", self._file, self._faults)
+
     def tables(self, key: str) -> list["Table"]:
         """Return a list of tables, one or more."""
         right = f"begin each with a line [[{_PLACE.sub('', self._where)}{key}]]"
