@@ -128,6 +128,15 @@ STORIES = {
         [Reason.COOL_ENOUGH],
         {"a": [*HOT, (20, 25.6), (30, 25.4), (36, 25.6), (40, 25.4), (50, 26.1), (52, 25.4), (90, 25.4)]},
     ),
+    "over and over the limit": (
+        [Reason.COOL_ENOUGH],
+        {
+            "a": [
+                *[*HOT, (20, 25.2), (25, 25.9), (29, 25.1), (36, 25.8), (43, 25.3)],
+                *[(50, 25.7), (57, 25.0), (66, 25.9), (75, 25.4), (90, 25.4)],
+            ]
+        },
+    ),
     "on the limit": (
         [Reason.COOL_ENOUGH],
         {"a": [*HOT, (20, 25.5), (30, 25.5), (31, 25.501), (40, 25.501), (41, 25.5), (90, 25.5)]},
@@ -230,6 +239,12 @@ CALM = {
         wave("a", 40.6, 48, 6), wave("b", 53, 57, 6), wave("c", 57, 53, 6), wave("d", 56, 60, 6)
     ],
     "cooled": [[*wave("a", 60, 61, 1), *((at + 24 * H, name, v) for at, name, v in falling("a", 60, 30, 20, 24))]],
+    "cooled after a cold beginning": [
+        [
+            (T0 + n * 5 * MIN, "a", 36_000 if n < 150 else 60_000 if n < 400 else 51_000 + 40 * (n % 7))
+            for n in range(14 * 288)
+        ]
+    ],
     "cooled to just above the limit for worms": [
         [*wave("a", 60, 61, 1), *((at + 24 * H, name, v) for at, name, v in falling("a", 60, 30, 20, 25.8))]
     ],
