@@ -66,8 +66,8 @@ class Watches:
             Alarm.TURNING_DUE: self._turning_due,
         }
         found: list[tuple[str, Reason]] = []
-        # Rule 5: these end every condition, whatever the probes show.
-        quiet = turned or state.phase is Phase.READY or (not self._rule.unmet() and not self._rule.wants_turning())
+        # Rule 5: these end every condition, whatever the probes show. (A rule that is met wants no turning.)
+        quiet = turned or state.phase is Phase.READY or not self._rule.unmet()
         for alarm in WALK_ALARMS:
             why = None if quiet else asks[alarm](at, signals)
             if why is not None and alarm not in state.alarms:
@@ -106,7 +106,7 @@ class Watches:
 
     def _stalled(self, at: int, signals: Signals) -> Reason | None:
         state, limits = self._state, self._limits
-        if state.reached_since or Alarm.COOLED_UNMET in state.alarms or not self._rule.unmet():
+        if state.reached_since or Alarm.COOLED_UNMET in state.alarms:
             return None
         on = Alarm.STALLED in state.alarms
         wait = limits.stalled_cold_weather_ms if state.cold_weather else limits.stalled_ms
@@ -119,8 +119,6 @@ class Watches:
     def _cooled_unmet(self, at: int, signals: Signals) -> Reason | None:
         del at
         state = self._state
-        if not self._rule.unmet():
-            return None
         if state.reached and state.lapsed and (signals.under or Alarm.COOLED_UNMET in state.alarms):
             return Reason.NOT_BACK
         if not self._turned_pile and state.phase is Phase.COOLING and not state.recovering:
@@ -128,7 +126,7 @@ class Watches:
         return None
 
     def _cold_corner(self, at: int, signals: Signals) -> Reason | None:
-        if not self._turned_pile or not self._rule.unmet():
+        if not self._turned_pile:
             return None
         on = Alarm.COLD_CORNER in self._state.alarms
         over = signals.at_hold or signals.below_hold or self._state.recovering
@@ -143,7 +141,7 @@ class Watches:
         if Alarm.COOLED_UNMET in state.alarms:
             return None
         on, cold = Alarm.TURNING_DUE in state.alarms, self._phases.complete(Dwell.BELOW, at)
-        if self._rule.unmet() and state.reached and (cold or (state.gone_cold and not signals.hot_seen)):
+        if state.reached and (cold or (state.gone_cold and not signals.hot_seen)):
             return Reason.BELOW
         due = state.plan.at is not None and at >= state.plan.at
         if (due and signals.at_hold) or (on and not state.gone_cold and self._rule.wants_turning()):

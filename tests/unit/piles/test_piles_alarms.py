@@ -228,3 +228,18 @@ def test_no_turning_is_suggested(other, work):
     dip = [*UP, (50, 60), (50.5, 42), (52, 40), (60, 48), (70, 60)]
     changes = run({"a": ramp(dip, 0.25), "b": ramp(other, 0.25)}, work=work, tracker=long_rule())
     assert [c for c in changes if c.kind is ChangeKind.SUGGESTED] == []
+
+
+@pytest.mark.parametrize(
+    ("work", "on_h"),
+    [
+        ([("t", 51.5)], 99.5),
+        # The probes felt the air at 50 h: recovery runs from there, for this entry and not for a later one.
+        ([("o", 50, T0 + round(51.5 * H)), ("t", 51.5)], 98),
+        ([("o", 50, T0 + round(51.5 * H)), ("t", 51.5), ("t", 51.6)], 99.6),
+    ],
+)
+def test_a_heap_is_not_back_48_hours_after_its_probes_felt_the_air(work, on_h):
+    knots = [(0, 20), (35, 55), (49, 60), (50, 60), (51, 45), (120, 45)]
+    found = alarms(run({"a": knots}, work=work, tracker=long_rule()), Alarm.COOLED_UNMET)
+    assert found == [(Alarm.COOLED_UNMET, "on", round(on_h * H))]

@@ -56,3 +56,20 @@ def test_reheating_is_told_at_the_very_instant_at_which_the_line_reaches_its_lim
     changes, readings = walked([(0, 60), (10, 60), (13, 44), (end_h + 14, 44), (end_h + 24, 52), (52, 52)], every)
     (told,) = [one.since for one in changes if one.kind is ChangeKind.REHEATING]
     assert told == passed(readings, 49_000, down=False)
+
+
+def test_a_probe_that_fell_silent_for_good_has_no_say_in_the_lowest_hour():
+    # Both cool to 48 degC; b falls silent at 20 h and is absent 6 h later; a cools on to 43 degC and comes up again.
+    walk = make_walk(thresholds=QUICK)
+    for probe in "ab":
+        walk.probe_in(probe, T0)
+    changes = []
+    knots = [(0, 60), (10, 60), (13, 48), (22, 48), (30, 43), (44, 43), (54, 53), (60, 53)]
+    for minute in range(0, 60 * 60, 20):
+        (start, low), (end, high) = next(two for two in pairwise(knots) if two[0][0] * 60 <= minute < two[1][0] * 60)
+        milli = round(1000 * (low + (high - low) * (minute / 60 - start) / (end - start)))
+        for probe in "ab" if minute <= 20 * 60 else "a":
+            walk.reading(probe, T0 + minute * MIN, milli)
+        changes += walk.advance()
+    (told,) = [one.since for one in changes if one.kind is ChangeKind.REHEATING]
+    assert told == T0 + 49 * H  # 48 degC: 5 above the lowest hour of a
