@@ -245,19 +245,22 @@ def _thin(rule: DurationRule, taking: _Taking) -> tuple[Answer, str]:
         return Answer.UNKNOWN, "no feeding is recorded"
     known = [one.mm for one in fed if one.mm is not None]
     if known and round(max(known)) > rule.layer_mm:
-        return Answer.NOT_KEPT, f"a feeding made a layer of {max(known):.0f} mm, and thin is {rule.layer_mm} mm at most"
+        return (
+            Answer.NOT_KEPT,
+            f"a feeding made a layer of {_thick(max(known))}, and thin is {_thick(rule.layer_mm)} at most",
+        )
     if len(known) < len(fed):
         return Answer.UNKNOWN, f"nobody can say how thick {len(fed) - len(known)} of {len(fed)} feedings lay"
-    return Answer.KEPT, f"no feeding made a layer of more than {max(known):.0f} mm"
+    return Answer.KEPT, f"no feeding made a layer of more than {_thick(max(known))}"
 
 
 def _declared(key: str, text: str, said: bool | None) -> Finding:
     if said is None:
         return Finding(
-            key, Answer.UNKNOWN, f"the record does not say so: {text}; a person says it as a test called {key}"
+            key, Answer.UNKNOWN, f'"{text}": the record cannot say so; a person can, as a test of the lot called {key}'
         )
     return Finding(
-        key, Answer.KEPT if said else Answer.NOT_KEPT, f"{text}: {'so' if said else 'not so'}, by a test of the lot"
+        key, Answer.KEPT if said else Answer.NOT_KEPT, f'"{text}": {"so" if said else "not so"}, by a test of the lot'
     )
 
 
@@ -269,6 +272,10 @@ def _worst(findings: Iterable[Finding]) -> Finding:
 def _range_said(one: Moist) -> str:
     low, high = one.low_milli_pct / 1000, one.high_milli_pct / 1000
     return f"{low:g} %" if low == high else f"{low:g} to {high:g} %"
+
+
+def _thick(mm: float) -> str:
+    return f"{mm / 25.4:.1f} in ({mm:.0f} mm)"
 
 
 def _limit_said(limit: BedDuration) -> str:

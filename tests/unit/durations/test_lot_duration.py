@@ -208,3 +208,17 @@ def test_through_the_screen_to_the_bed() -> None:
         Work(time=harvested + 3 * DAY_MS, place="yard", kind=D.LOT, what="h2/fines", lot="lot-1"),
     ]  # fmt: skip
     assert answer(held(works, GOOD), "duration") is KEPT, "what was fed after the harvest is not in it"
+
+
+def test_the_reasons_in_words() -> None:
+    whys = {one.key: one.why for one in held(WORKS, replace(GOOD, layers=[Layer(BEGUN, 30.0)])).findings}
+    bed = f"b1-day{BEGUN // DAY_MS}"
+    assert whys == {
+        "duration": f"{bed}: the last that went in lay there 61 days, and the rule asks for 60 days",
+        "moisture": f"{bed}: it was always within 70 to 90 % when it was measured",
+        "layers": f"{bed}: a feeding made a layer of 1.2 in (30 mm), and thin is 1.0 in (25 mm) at most",
+        "feedstocks": (
+            '"only feedstocks that organic production allows": the record cannot say so; a person can, as a test of the lot '
+            "called feedstocks"
+        ),
+    }
