@@ -7,6 +7,7 @@ the same numbers. Pictures that thin readings load numpy on first use.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from monitor.drawing.bag_label import BagLabel, bag_label
 from monitor.drawing.bin_picture import bin_section
 from monitor.drawing.choice_plot import Choice, ChoiceRole, Choices, choices
 from monitor.drawing.ink import Ink, Mark, inline, stylesheet

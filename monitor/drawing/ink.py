@@ -203,6 +203,9 @@ class Mark(StrEnum):
     TREE_MAYBE_BOX = "d-tree-maybe-box", _stroke("material that may be in a lot", C.INK, "1", "5 3", fill=C.PAPER)
     TREE_LINE = "d-tree-line", _stroke("to what is surely in a lot", C.INK, "1.5")
     TREE_MAYBE_LINE = "d-tree-maybe-line", _stroke("to what may be in a lot", C.INK, "1.1", "5 3")
+    LABEL_PAPER = "d-label-paper", Meaning("the paper of a label, white also at night", {"fill": "#fff"})
+    LABEL_WORDS = "d-label-words", Meaning("what to heed, on a label", {"fill": "#000", "font-size": "11px"})
+    CODE = "d-code", Meaning("the dark squares of a code, black also at night", {"fill": "#000"})
     FINE = "d-fine", _stroke("a stretch marked as fine", C.LEAF, "1.4", "2 3")
 
 

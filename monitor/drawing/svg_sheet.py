@@ -13,7 +13,7 @@ from itertools import pairwise
 from monitor.drawing.ink import Ink, Mark, inline
 from monitor.drawing.lettering import clean, escaped, width_of
 
-FONT_SIZE: dict[Mark, int] = {Mark.TEXT: 12, Mark.SMALL: 11, Mark.STRONG: 13, Mark.NOTE_TEXT: 11}
+FONT_SIZE: dict[Mark, int] = {Mark.TEXT: 12, Mark.SMALL: 11, Mark.STRONG: 13, Mark.NOTE_TEXT: 11, Mark.LABEL_WORDS: 11}
 """Size of each kind of text, units; a test compares it with the ink. None is below 11, so that the letters of a picture
 shown at its drawn size or larger can be read."""
 
@@ -88,7 +88,13 @@ class Sheet:
     """One picture in the making; `width` is its size across, units."""
 
     def __init__(
-        self, width: float, height: float, title: str, words: str, data: Mapping[str, str] | None = None
+        self,
+        width: float,
+        height: float,
+        title: str,
+        words: str,
+        data: Mapping[str, str] | None = None,
+        unit_mm: float = 0,
     ) -> None:
         """Lay out an empty sheet.
 
@@ -98,11 +104,14 @@ class Sheet:
             title: A few words that name the picture.
             words: A description in sentences.
             data: Further `data-` attributes of the whole: name (without `data-`) -> value.
+            unit_mm: Size of a unit on paper, mm; 0: on a screen, 1 px.
         """
         self.width = width
         extra = "".join(f' data-{name}="{escaped(value)}"' for name, value in (data or {}).items())
         size = f"{number(width)} {number(height)}"
         wide, high = size.split()
+        if unit_mm:
+            wide, high = f"{number(width * unit_mm)}mm", f"{number(height * unit_mm)}mm"
         said = escaped(". ".join(part for part in (clean(title).rstrip("."), words) if part), WORDS_LIMIT)
         self._parts = [
             f'<svg xmlns="http://www.w3.org/2000/svg" class="{Mark.DRAWING}" viewBox="0 0 {size}"',

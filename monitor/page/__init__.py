@@ -8,6 +8,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from monitor.page.page_settings import PageSettings
+from monitor.page.visitors.bag_links import bag_address, leads_here, lot_address
 from monitor.page.visitors.message_links import SeenLink, place_address, seen_address
 from monitor.page.visitors.page_key import load_key
 from monitor.page.visitors.passwords import hash_password, hash_trouble, kept_hash
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
         StockView,
         TestLine,
     )
+    from monitor.page.pictures.qr_code import qr_rows
     from monitor.page.ports import (
         Column,
         Done,
@@ -64,6 +66,7 @@ _VIEWS = (
 _LATER = {
     "PageServer": "server.page_server",
     "is_ours": "server.whose_page",
+    "qr_rows": "pictures.qr_code",
     **dict.fromkeys(_PORTS, "ports"),
     **dict.fromkeys(_VIEWS, "material_views"),
 }

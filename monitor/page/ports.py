@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 from monitor.diary import Due
+from monitor.drawing import BagLabel
 from monitor.engine import Engine
 from monitor.model.effects import Effect
 from monitor.model.events import EventKind
@@ -99,6 +100,13 @@ class Material(Protocol):
 
         Raises:
             MonitorError: The source cannot become a lot.
+        """
+
+    def label(self, lot: str) -> BagLabel:
+        """Return the label of a lot's bags, without a code.
+
+        Raises:
+            MonitorError: There is no such lot.
         """
 
 

@@ -47,6 +47,7 @@ def command(context: click.Context, every: bool, config_file: Path | None, as_js
       heaptender lots give lot-b1-2026-11-05 "20 lb" --to "the school garden"
       heaptender lots trace lot-b1-2026-11-05
       heaptender lots recall d14
+      heaptender lots label lot-b1-2026-11-05 --svg label.svg
     """
     if context.invoked_subcommand is not None:
         return 0
@@ -181,15 +182,51 @@ def recall(id_: str, since: str | None, config_file: Path | None, as_json: bool)
 
 @command.command()
 @click.argument("lot")
+@click.option(
+    "--svg", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help="Draw it into a file, 96 by 66 mm."
+)
+@click.option(
+    "--for-all", is_flag=True, help="Let its code open the lot's sheet for anybody, without names, for five years."
+)
 @config_option
-def label(lot: str, config_file: Path | None) -> int:
-    """Print the words of a lot's label, as they follow from the record."""
-    from monitor.app.stock import label_lines  # noqa: PLC0415
+def label(lot: str, svg: Path | None, config_file: Path | None, *, for_all: bool) -> int:
+    """Print the words of a lot's label, as they follow from the record; with --svg, draw it with a code for its sheet."""
+    from dataclasses import replace  # noqa: PLC0415
+
+    from monitor.app.stock import label_lines, label_of  # noqa: PLC0415
+    from monitor.drawing import bag_label  # noqa: PLC0415
 
     with _opened(config_file) as yard:
-        site = yard.configuration.settings.site.name
-        yard.say(label_lines(yard.sheet(lot), site, yard.configuration.settings, yard.measures))
+        sheet, settings = yard.sheet(lot), yard.configuration.settings
+        drawn = label_of(sheet, settings, yard.measures, yard.instant(None))
+        address = _address(yard.configuration, sheet.node.id, sheet.made.time, for_all=for_all)
+        if svg is None:
+            yard.say(label_lines(drawn, address))
+        else:
+            from monitor.page import qr_rows  # noqa: PLC0415
+
+            code = qr_rows(address) if address else ()
+            try:
+                svg.write_text(bag_label(replace(drawn, code=code)), encoding="utf-8")
+            except OSError as fault:
+                raise MisuseError(f"{svg} cannot be written: {fault.strerror or fault}.") from fault
+            click.echo(f"{svg}: the label of {sheet.node.id}, 96 by 66 mm.")
+    if not address:
+        click.echo(
+            "It has no code, since no address is set by which phones reach the page: set page.link in the configuration.",
+            err=True,
+        )
     return 0
+
+
+def _address(configuration: "Configuration", lot: str, made: int, *, for_all: bool) -> str:
+    """Return the address that a label's code opens; "" if phones cannot reach the page."""
+    from monitor.page import bag_address, leads_here, load_key, lot_address  # noqa: PLC0415
+
+    page = configuration.page
+    if not page.on or leads_here(page.link):
+        return ""
+    return bag_address(page.link, load_key(configuration.data), lot, made) if for_all else lot_address(page.link, lot)
 
 
 @dataclass(frozen=True, slots=True)

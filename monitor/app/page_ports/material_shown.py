@@ -3,17 +3,15 @@
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
-from datetime import datetime
-from zoneinfo import ZoneInfo
 
 from monitor.app.console.measures import Measures
 from monitor.app.stock import (
-    OPENING,
-    PERMIT,
     SOURCES,
     Given,
     LotSheet,
     age_words,
+    cautions_of,
+    day_words,
     entry_of,
     feedstocks_by_name,
     heat_words,
@@ -63,7 +61,6 @@ class Shown:
 
     def __init__(self, settings: Settings, measures: Measures, now: int) -> None:
         self._settings, self._measures, self._now = settings, measures, now
-        self._zone = ZoneInfo(settings.site.time_zone)
         self._feedstocks = feedstocks_by_name()
 
     def stock(
@@ -119,7 +116,7 @@ class Shown:
                 for one in sheet.tests
             ),
             given=tuple(self._given(one) for one in sheet.given) if names else (),
-            cautions=(OPENING, PERMIT),
+            cautions=tuple(cautions_of(sheet, self._settings, self._now)),
             tree=lot_tree(record.graph, sheet.node, sheet.inputs, name_of),
             made_ms=sheet.made.time,
         )
@@ -249,8 +246,7 @@ class Shown:
         return clean(work.source, 40) if work is not None and work.source else ""
 
     def _day(self, at: int) -> str:
-        moment = datetime.fromtimestamp(at / 1000, self._zone)
-        return f"{moment.day} {moment:%b %Y}"
+        return day_words(at, self._settings)
 
 
 def _counted(some: Iterable[Ingredient]) -> list[Ingredient]:

@@ -14,6 +14,7 @@ from monitor.app.stock import (
     HeatsOfHeaps,
     LotSheet,
     doubts_of_giving,
+    label_of,
     lot_id,
     lot_named,
     lot_sheet,
@@ -24,6 +25,7 @@ from monitor.app.stock import (
 )
 from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
+from monitor.drawing import BagLabel
 from monitor.journal import Store
 from monitor.material import HeatStatus, MaterialRecord, Node
 from monitor.model.events import EventKind
@@ -152,6 +154,17 @@ class RecordMaterial:
             record, settings = self._read().record, self._configuration.settings
             node = source_named(record, source, settings)
             return node.id, lot_id(record, [node], at, settings)
+
+    def label(self, lot: str) -> BagLabel:
+        """Return the label of a lot's bags, without a code.
+
+        Raises:
+            MisuseError: There is no such lot.
+        """
+        with self._kept.lock:
+            read = self._read()
+            sheet = self._sheet(read, lot_named(read.record, lot))
+            return label_of(sheet, self._configuration.settings, self._measures, self._now)
 
     def _read(self) -> _Read:
         return self._kept.read(self._view, self._configuration)

@@ -2,14 +2,13 @@
 
 from monitor.app.stock.lot_durations import duration_json, duration_lines, durations_of
 from monitor.app.stock.lot_entries import doubts_of_giving, write_down
+from monitor.app.stock.lot_label import cautions_of, label_lines, label_of
 from monitor.app.stock.lot_sheets import Given, HeatsOfHeaps, LotSheet, lot_named, lot_sheet
 from monitor.app.stock.lot_tree import lot_tree
 from monitor.app.stock.lot_words import (
-    OPENING,
-    PERMIT,
+    day_words,
     heat_words,
     kind_of_lot,
-    label_lines,
     left_words,
     list_lines,
     recall_json,

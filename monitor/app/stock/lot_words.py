@@ -1,7 +1,9 @@
 """Lots in words and as JSON: the sheet of one, its label's words, all that went in, and who has something of a bad delivery."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from monitor.app.console.measures import Measures
 from monitor.app.stock.lot_sheets import Given, LotSheet
@@ -123,23 +125,10 @@ def kind_of_lot(sheet: LotSheet) -> str:
     return "Worm castings" if made_of & {NodeKind.BED, NodeKind.HARVEST} else "Compost"
 
 
-def label_lines(sheet: LotSheet, name: str, settings: Settings, measures: Measures) -> Iterator[str]:
-    """Yield the words of a lot's label.
-
-    Args:
-        sheet: The lot.
-        name: The name of the yard.
-        settings: The settings in force.
-        measures: The yard's measures.
-    """
-    yield f"{kind_of_lot(sheet)}, {sheet.node.id}"
-    yield name or "(the yard's name: site.name in the configuration)"
-    yield f"Made {local_time(sheet.made.time, settings)}; {measures.mass(sheet.mass.known_g)} in the lot"
-    yield f"{treated_words(sheet)}."
-    if "herbicide" in sheet.risks:
-        yield HERBICIDE
-    yield OPENING
-    yield PERMIT
+def day_words(at: int, settings: Settings) -> str:
+    """Return the yard's own day of an instant (UTC ms): `22 Nov 2026`."""
+    moment = datetime.fromtimestamp(at / 1000, ZoneInfo(settings.site.time_zone))
+    return f"{moment.day} {moment:%b %Y}"
 
 
 def trace_json(sheet: LotSheet) -> dict[str, Any]:

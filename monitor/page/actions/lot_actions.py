@@ -15,8 +15,9 @@ from monitor.page.ports import Look
 from monitor.page.shared.just_done import JustDone
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import form_of, visitor_of
-from monitor.page.sheets.lot_sheet import lot_path, show_lot
+from monitor.page.sheets.lot_sheet import show_lot
 from monitor.page.sheets.stock_sheet import show_stock
+from monitor.page.visitors.bag_links import lot_path
 
 _KINDS = {"make": WorkKind.LOT, "test": WorkKind.TESTED, "give": WorkKind.GIVEN}
 

@@ -8,10 +8,7 @@ import io
 
 def qr_code(address: str, words: str = "QR code of this link") -> str:
     """Return the QR code of an address as SVG without colours or styles; `words`, safe for HTML, are its text alternative."""
-    import segno  # noqa: PLC0415 (only the labels need it)
-
-    code = segno.make(address, error="m", micro=False)
-    rows = [bytes(row) for row in code.matrix]
+    rows = qr_rows(address)
     size = len(rows) + 8
     path = io.StringIO()
     for y, row in enumerate(rows):
@@ -28,3 +25,10 @@ def qr_code(address: str, words: str = "QR code of this link") -> str:
         f'aria-label="{words}" shape-rendering="crispEdges">'
         f'<rect class="code-paper" width="{size}" height="{size}"/><path class="code-ink" d="{path.getvalue()}"/></svg>'
     )
+
+
+def qr_rows(address: str) -> list[bytes]:
+    """Return the squares of the QR code of an address, row by row, 1 for dark."""
+    import segno  # noqa: PLC0415 (only the labels need it)
+
+    return [bytes(row) for row in segno.make(address, error="m", micro=False).matrix]

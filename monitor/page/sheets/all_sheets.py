@@ -11,6 +11,7 @@ from starlette.responses import Response
 
 from monitor.page.shared.page_context import PageContext
 from monitor.page.sheets import (
+    bag_sheet,
     batch_sheets,
     diary_sheet,
     label_sheet,
@@ -56,6 +57,8 @@ SHEETS = (
     Sheet("/people", people_sheet.show_people, "People", for_keepers=True),
     Sheet("/place/{place:path}", place_sheet.place),
     Sheet("/lots/{lot:path}", lot_sheet.lot),
+    Sheet("/bags/{lot:path}", bag_sheet.bags),
+    Sheet("/bag/{token}", bag_sheet.bag),
     Sheet(stock_sheet.RECALL, stock_sheet.recall),
     Sheet("/days/{place:path}", batch_sheets.days),
     Sheet("/certificate/{name}", batch_sheets.certificate),

@@ -1,7 +1,5 @@
 """The sheet of one lot: what may be said of it, what went in, its tests, and for keepers who got some of it."""
 
-from urllib.parse import quote
-
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -12,14 +10,10 @@ from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import visitor_of
 from monitor.page.sheets.stock_sheet import RECALL, Subject, form_of_lots
+from monitor.page.visitors.bag_links import lot_path
 
 _WIDTHS = (("wide", 640), ("middle", 340), ("narrow", 276))
 """The widths of the tree, CSS px; the stylesheet shows the widest that has room."""
-
-
-def lot_path(lot: str) -> str:
-    """Return the path of a lot's sheet."""
-    return f"/lots/{quote(lot, safe='')}"
 
 
 def lot(page: PageContext, request: Request) -> Response:

@@ -53,9 +53,9 @@ HEADERS = {
     "permissions-policy": "camera=(), geolocation=(), microphone=()",
     "x-frame-options": "DENY",
 }
-OPEN_TO_ALL = ("/static/", "/enter", "/guest/", "/calendar/", "/m/", "/favicon.ico")
+OPEN_TO_ALL = ("/static/", "/enter", "/guest/", "/calendar/", "/bag/", "/m/", "/favicon.ico")
 """Beginnings of the addresses that strangers may call; each checks its visitors itself."""
-SECRET_ADDRESSES = ("/guest/", "/calendar/", "/m/")
+SECRET_ADDRESSES = ("/guest/", "/calendar/", "/bag/", "/m/")
 """Beginnings of the addresses that hold a secret, which no log may show."""
 SECRETS = ("/m/",)
 """Beginnings of secret addresses, known only to people who got them; their forms need no token of a session."""

@@ -1,9 +1,14 @@
 """`stock` and `lots`: from a delivery to the people who have something of it, and back, as a keeper types it."""
 
 import json
+import time
 
 import pytest
+from code_reader import text_of_code
 from typed_command import ENTRIES, call, typed, yard_of
+
+from monitor.page import load_key
+from monitor.page.visitors.bag_links import read_bag
 
 YARD = ENTRIES.replace("built = 2026-02-20T09:00:00Z\n", "") + (
     '[containers.bag]\nvolume = "100 L"\n[containers.barrow]\nvolume = "85 L"\ntare = "14 kg"\n'
@@ -159,7 +164,12 @@ def test_the_label_says_what_the_record_says_and_how_to_open_the_bag(yard):
     assert said.startswith("Worm castings, lot-b1-2")
     assert "Not heat treated, as far as anything is recorded." in said
     assert all(words in said for words in ("Legionella", "evidence and no permit"))
-    assert "Weed killer" not in said
+    assert "Weed killer can outlast a heap" in said, "no bean test is in"
+    lot = said.split()[2]
+    call(yard, "lots", "test", lot, "bean test", "passed")
+    said = call(yard, "lots", "label", lot)
+    assert "Bean test against weed killer: passed, " in said
+    assert "Weed killer can" not in said
 
 
 @pytest.mark.parametrize(
@@ -190,3 +200,30 @@ def test_a_heap_named_by_its_batch_becomes_a_lot_with_compost_on_its_label(yard)
 def test_log_points_to_the_command_that_writes_lots_down(yard):
     assert "`heaptender lots make`" in call(yard, "log", "lot-made", "yard", code=2)
     assert "heaptender lots" in typed("lots", "--help")
+
+
+REACHED = '[page]\nlink = "http://yard.example:8460"\n'
+
+
+def test_a_label_is_drawn_with_a_code_for_its_sheet(yard, tmp_path):
+    (yard / "heaptender.toml").write_text(YARD + REACHED)
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    assert f"All that went in: http://yard.example:8460/lots/{lot}" in call(yard, "lots", "label", lot)
+    out = tmp_path / "label.svg"
+    assert f"{out}: the label of {lot}, 96 by 66 mm." in call(yard, "lots", "label", lot, "--svg", out)
+    assert text_of_code(out.read_text()) == f"http://yard.example:8460/lots/{lot}"
+    call(yard, "lots", "label", lot, "--svg", out, "--for-all")
+    address = text_of_code(out.read_text())
+    assert address.startswith("http://yard.example:8460/bag/")
+    assert read_bag(load_key(yard / "data"), address.rsplit("/", 1)[1], int(time.time() * 1000)) == lot
+    assert "cannot be written" in call(yard, "lots", "label", lot, "--svg", tmp_path / "none" / "label.svg", code=2)
+
+
+def test_a_label_without_an_address_says_the_name_and_how_to_set_one(yard, tmp_path):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    said = call(yard, "lots", "label", lot, "--svg", tmp_path / "label.svg")
+    assert "It has no code, since no address is set by which phones reach the page: set page.link" in said
+    assert text_of_code((tmp_path / "label.svg").read_text()) is None
+    assert f"Tell the yard this name to hear all that went in: {lot}." in call(yard, "lots", "label", lot)
