@@ -20,8 +20,10 @@ UNIT_MM = 0.22
 _CODE = 118.0
 _QUIET = 4
 """Bare squares around a code."""
-_EDGE, _LINE, _SMALL = 8.0, 14.0, 12.5
+_EDGE, _LINE, _SMALL = 8.0, 14.0, 12.0
 _MOST_HEAT, _MOST_CAUTION = 5, 6
+_WIDEST, _WIDEST_BOLD = 1.25, 1.4
+"""How much wider the letters of a substitute typeface may be than reckoned; a caution must not run off the paper."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +62,13 @@ def bag_label(label: BagLabel, words: str = "") -> str:
     room = left - 2 * _EDGE
     y = _EDGE + 12
     for mark, text in ((Mark.STRONG, label.kind), (Mark.STRONG, label.lot), *((Mark.TEXT, one) for one in label.lines)):
-        sheet.text(mark, _EDGE, y, shorten(text, room, FONT_SIZE[mark]))
+        wider = _WIDEST_BOLD if mark is Mark.STRONG else _WIDEST
+        sheet.text(mark, _EDGE, y, shorten(text, room / wider, FONT_SIZE[mark]))
         y += _LINE + 1
-    for line in wrapped(f"{label.heat}.", room, FONT_SIZE[Mark.STRONG], _MOST_HEAT):
+    for line in wrapped(f"{label.heat}.", room / _WIDEST_BOLD, FONT_SIZE[Mark.STRONG], _MOST_HEAT):
         sheet.text(Mark.STRONG, _EDGE, y, line)
         y += _LINE
-    below = max(y, _EDGE + _CODE) + 10
+    below = max(y - 6, _CODE) + 10
     _draw_cautions(sheet, label.cautions, below)
     return sheet.render(Ink.PRINT)
 
@@ -74,22 +77,24 @@ def _draw_cautions(sheet: Sheet, cautions: Sequence[str], top: float) -> None:
     """Write the cautions one below the other, as many as have room whole."""
     y = top
     for words in cautions:
-        lines = wrapped(words, WIDTH - 2 * _EDGE, FONT_SIZE[Mark.SMALL], _MOST_CAUTION)
+        lines = wrapped(words, (WIDTH - 2 * _EDGE) / _WIDEST, FONT_SIZE[Mark.SMALL], _MOST_CAUTION)
         if y + _SMALL * (len(lines) - 1) > HEIGHT - 5:
             return
         for line in lines:
             sheet.text(Mark.LABEL_WORDS, _EDGE, y, line)
             y += _SMALL
-        y += 2.5
+        y += 1.5
 
 
 def _draw_code(sheet: Sheet, label: BagLabel, left: float) -> None:
     if not label.code:
         y = _EDGE + 30
-        for line in wrapped(label.lot, _CODE, FONT_SIZE[Mark.STRONG], 4):
+        for line in wrapped(label.lot, _CODE / _WIDEST_BOLD, FONT_SIZE[Mark.STRONG], 4):
             sheet.text(Mark.STRONG, left, y, line)
             y += _LINE
-        for line in wrapped("Tell the yard this name to hear all that went in.", _CODE, FONT_SIZE[Mark.SMALL], 4):
+        for line in wrapped(
+            "Tell the yard this name to hear all that went in.", _CODE / _WIDEST, FONT_SIZE[Mark.SMALL], 4
+        ):
             sheet.text(Mark.LABEL_WORDS, left, y + 4, line)
             y += _SMALL
         return

@@ -22,6 +22,8 @@ _EDGE, _STEP, _ALL_STEPS, _GAP, _PAD = 4.0, 20.0, 120.0, 7.0, 7.0
 """Margin of the sheet; how far a part stands to the right, once and at most in all; between two rows; within a box, units."""
 _NAME, _WORD = FONT_SIZE[Mark.TEXT], FONT_SIZE[Mark.SMALL]
 _CUT = 8.0
+_WIDEST = 1.2
+"""How much wider the letters of a substitute typeface may be than reckoned."""
 _MANY = {
     TreeKind.LOT: "lots",
     TreeKind.HARVEST: "harvests",
@@ -67,7 +69,7 @@ def tree_picture(tree: TreeBox, width: float = 640, ink: Ink = Ink.SCREEN) -> st
     """
     drawn = _nearest(tree)
     rows = _rows(tree, drawn, width)
-    rest = wrapped(_rest(tree, drawn), width - 2 * _EDGE, _WORD, 3)
+    rest = wrapped(_rest(tree, drawn), (width - 2 * _EDGE) / _WIDEST, _WORD, 3)
     low = rows[-1].top + rows[-1].height + 22
     sheet = Sheet(width, low + 15 * len(rest) + 6, tree.name, say_tree(tree))
     _draw_lines(sheet, rows)
@@ -133,7 +135,7 @@ def _rows(tree: TreeBox, drawn: set[int], width: float) -> list[_Row]:
     top = _EDGE
     for box, depth, over in _walk(tree, drawn):
         left, right = _EDGE + depth * step, width - _EDGE
-        room = right - left - 2 * _PAD - _CUT
+        room = (right - left - 2 * _PAD - _CUT) / _WIDEST
         name = tuple(wrapped(box.name, room, _NAME, 2))
         words = tuple(wrapped(_said(box), room, _WORD, 3))
         height = 2 * _PAD + 15 * len(name) + 13 * len(words)

@@ -20,6 +20,7 @@ def text_of_code(svg):
             left, top = round(float(x) * DOTS), round(float(y) * DOTS)
             right, low = round((float(x) + float(across)) * DOTS), round((float(y) + float(down)) * DOTS)
             seen[top:low, left:right] = 0
-    found = zxingcpp.read_barcodes(seen)
+    # By chance a few squares can be taken for a code of another kind.
+    found = [one for one in zxingcpp.read_barcodes(seen) if one.format == zxingcpp.BarcodeFormat.QRCode]
     assert len(found) <= 1
     return found[0].text if found else None
