@@ -80,6 +80,10 @@ class _Taking:
         return f"{self.bed.id}: {why}"
 
 
+_OUT_OF_BEDS = (NodeKind.HARVEST, NodeKind.FRACTION, NodeKind.LOT)
+"""Kinds of nodes that are followed up to the beds that they came from."""
+
+
 def lot_duration(
     rule: DurationRule,
     record: MaterialRecord,
@@ -125,13 +129,11 @@ def _taken(record: MaterialRecord, lot: Node) -> tuple[list[Movement], list[Node
     seen: set[tuple[Node, int | None]] = set(todo)
     for node, until in todo:
         moves = [one for one in record.graph.into.get(node, ()) if until is None or one.time <= until]
-        if not moves and node != lot:
-            others[node] = None
         for move in moves:
-            if move.source is None or move.source.kind is NodeKind.BATCH:
-                others[move.source or node] = None
-            elif move.source.kind is NodeKind.BED:
+            if move.source is not None and move.source.kind is NodeKind.BED:
                 found.append(move)
+            elif move.source is None or move.source.kind not in _OUT_OF_BEDS:
+                others[move.source or node] = None
             elif (step := (move.source, move.time)) not in seen:
                 seen.add(step)
                 todo.append(step)

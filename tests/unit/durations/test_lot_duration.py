@@ -137,6 +137,8 @@ def test_what_was_measured_before_the_bed_began_or_after_the_harvest_is_of_anoth
     good = [Moist(BEGUN, 75_000, 75_000), Moist(BEGUN + 6 * DAY_MS, 75_000, 75_000)]
     works = lot_of(bedded(), harvested=BEGUN + 6 * DAY_MS, emptied=True)
     assert answer(held(works, BedFacts(moist=[*dry, *good])), "moisture") is KEPT
+    for time in (BEGUN, BEGUN + 6 * DAY_MS):  # both ends belong to it
+        assert answer(held(works, BedFacts(moist=[*good, Moist(time, 10_000, 10_000)])), "moisture") is NOT_KEPT
 
 
 @pytest.mark.parametrize(
@@ -197,6 +199,21 @@ def test_a_heap_in_the_lot_did_not_pass_a_bed_and_a_lot_of_heaps_alone_is_no_mat
     found = held(mixed, GOOD, feedstocks=True)
     assert (found.findings[0].key, found.answer) == ("beds", NOT_KEPT)
     assert heap in found.findings[0].why
+
+
+def test_a_delivery_in_the_lot_did_not_pass_a_bed() -> None:
+    bought = Work(time=BEGUN, place="yard", kind=D.DELIVERY, amount="9", measure="kg", unit="kg", what="castings")
+    found = held([*WORKS[:-1], bought, replace(WORKS[-1], what=f"h2, d{len(WORKS)}")], GOOD, feedstocks=True)
+    assert (found.findings[0].key, found.answer) == ("beds", NOT_KEPT)
+    assert found.findings[0].why.startswith(f"d{len(WORKS)} went into it")
+
+
+def test_a_lot_out_of_another_lot_is_followed_to_the_bed() -> None:
+    again = Work(time=WORKS[-1].time + HOUR_MS, place="yard", kind=D.LOT, what="lot-1", lot="lot-2")
+    record = record_of(*WORKS, again)
+    found = lot_duration(RULE, record, Node(NodeKind.LOT, "lot-2"), lambda _: GOOD, {"feedstocks": True}, ZONE)
+    assert found is not None
+    assert found.answer is KEPT
 
 
 def test_through_the_screen_to_the_bed() -> None:
