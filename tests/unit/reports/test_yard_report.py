@@ -169,15 +169,15 @@ def test_a_gap_of_15_percent_is_none() -> None:
 def test_what_is_gone_is_told_where_it_was_weighed() -> None:
     report = report_of(
         work(1, D.BUILT, "p1", "100 kg", what="leaves"),
-        work(8, D.MOVED, "p1", "60 kg", to="p2"),
+        work(8, D.MOVED, "p1", "60 kg", to="b1"),
         work(9, D.DELIVERY, amount="50 kg", what="straw"),
         work(10, D.COUNTED, amount="30 kg", what="straw"),
-        work(11, D.EMPTIED, "p2"),
+        work(11, D.EMPTIED, "b1"),
     )
-    told = [(one.kind, one.wet_g) for one in report.gone]
-    assert (D.COUNTED, 20_000) in told
-    assert (D.EMPTIED, 40_000) not in told, "nobody weighed it when it was cleared away"
-    assert all(one.wet_g > 0 for one in report.gone)
+    told = [(one.kind, one.node.id, one.wet_g) for one in report.gone]
+    assert told == [(D.MOVED, f"p1-{BEGIN + DAY_MS}", 40_000), (D.COUNTED, "d3", 20_000)], (
+        "nobody weighed what was cleared"
+    )
 
 
 def test_water_also_in_the_heap_and_in_buckets() -> None:
@@ -208,6 +208,29 @@ def test_turnings_less_than_six_hours_apart_are_one_and_belong_to_where_they_beg
         work(21, D.MOVED, "p3", to="p2", note="not a turning"),
     )
     assert (report.turnings.logged, report.turnings.counted) == (6, 5)
+
+
+def test_a_heap_that_was_turned_and_moved_within_six_hours_was_turned_once() -> None:
+    built = [work(0, D.BUILT, "p1", what="leaves"), work(0, D.BUILT, "p3", what="leaves")]
+    report = report_of(*built, work(1, D.TURNED, "p1"), work(1.1, D.MOVED, "p1", to="p2"), work(1.1, D.TURNED, "p3"))
+    assert (report.turnings.logged, report.turnings.counted) == (3, 2)
+
+
+def test_what_was_given_without_an_amount_counts_the_person() -> None:
+    report = report_of(
+        work(1, D.BEDDED, "b1", "50 kg", what="leaves"),
+        work(4, D.HARVESTED, "b1", "20 kg"),
+        work(6, D.LOT, what="h2", lot="lot-1"),
+        work(7, D.GIVEN, lot="lot-1", receiver="Ann"),
+    )
+    given = report.given_out
+    assert (given.mass.entries, given.mass.without, given.mass.known_g, given.people, given.containers) == (
+        1,
+        1,
+        0,
+        1,
+        {},
+    )
 
 
 def test_incidents_and_the_rest_by_kind_and_time() -> None:
