@@ -57,8 +57,8 @@ class LotLine:
         state: `held back`, `may go out`, or `all given out`.
         held: Why it is held back; empty: it may go out.
         made: When it was made, in words.
-        heat: What may be said of heat.
-        risks: The risks that it carries.
+        heat: What may be said of heat; "" if a list did not ask.
+        risks: The risks that it carries; () if a list did not ask.
     """
 
     id: str

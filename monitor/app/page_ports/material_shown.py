@@ -46,6 +46,8 @@ from monitor.page import (
 
 LOTS_SHOWN, SOURCES_SHOWN, TRACED_SHOWN = 60, 40, 150
 """The most lots, possible lots, and things to recall that one sheet lists."""
+LOTS_TRACED = 12
+"""The most lots whose inputs are traced for one list: the newest of which something is left."""
 _ON_THE_WAY = (NodeKind.BATCH, NodeKind.BED, NodeKind.HARVEST, NodeKind.FRACTION)
 _LENGTH = 80
 
@@ -64,13 +66,13 @@ class Shown:
         self._feedstocks = feedstocks_by_name()
 
     def stock(
-        self, record: MaterialRecord, sheet_of: Callable[[Node], LotSheet], tests: Sequence[str], *, names: bool
+        self, record: MaterialRecord, sheet_of: Callable[[Node, bool], LotSheet], tests: Sequence[str], *, names: bool
     ) -> StockView:
         """Return the stock and the lots.
 
         Args:
             record: The graph and the log.
-            sheet_of: Returns the sheet of a lot.
+            sheet_of: Returns the sheet of a lot; told to, with its inputs traced.
             tests: The tests that the yard asks for.
             names: Whether people may be named.
         """
@@ -79,7 +81,7 @@ class Shown:
             materials=tuple(
                 self._material(record, one, names=names) for one in shelves_in_order(record, self._feedstocks)
             ),
-            lots=tuple(self._line(sheet_of(one)) for one in lots[:LOTS_SHOWN]),
+            lots=tuple(self._lines(lots[:LOTS_SHOWN], sheet_of)),
             older=max(0, len(lots) - LOTS_SHOWN),
             sources=tuple(self._sources(record)) if names else (),
             traceable=tuple(self._traceable(record)) if names else (),
@@ -175,15 +177,23 @@ class Shown:
             ),
         )
 
-    def _line(self, sheet: LotSheet) -> LotLine:
+    def _lines(self, lots: Sequence[Node], sheet_of: Callable[[Node, bool], LotSheet]) -> Iterable[LotLine]:
+        """Yield a line for each lot; the inputs of the newest that are not given out are traced, since that takes a while."""
+        room = LOTS_TRACED
+        for one in lots:
+            traced = room > 0 and status_of(sheet_of(one, False)) != "all given out"
+            room -= traced
+            yield self._line(sheet_of(one, traced), traced=traced)
+
+    def _line(self, sheet: LotSheet, *, traced: bool = True) -> LotLine:
         return LotLine(
             id=sheet.node.id,
             left=left_words(sheet, self._measures),
             state=status_of(sheet),
             held=tuple(sheet.held),
             made=self._day(sheet.made.time),
-            heat=treated_words(sheet),
-            risks=tuple(sorted(sheet.risks)),
+            heat=treated_words(sheet) if traced else "",
+            risks=tuple(sorted(sheet.risks)) if traced else (),
         )
 
     def _sources(self, record: MaterialRecord) -> Iterable[Named]:

@@ -100,7 +100,10 @@ class RecordMaterial:
         with self._kept.lock:
             read = self._read()
             return self._shown.stock(
-                read.record, lambda lot: self._sheet(read, lot), self._configuration.lot_tests, names=names
+                read.record,
+                lambda lot, traced: self._sheet(read, lot, traced=traced),
+                self._configuration.lot_tests,
+                names=names,
             )
 
     def lot(self, lot: str, *, names: bool) -> LotView:
@@ -127,7 +130,8 @@ class RecordMaterial:
             read = self._read()
             nodes = nodes_named(read.record, what, self._configuration.settings)
             lots, others = recalled(read.record, nodes, None)
-            return self._shown.recall(read.record, nodes, [(one, self._sheet(read, one.node)) for one in lots], others)
+            found = [(one, self._sheet(read, one.node, traced=False)) for one in lots]
+            return self._shown.recall(read.record, nodes, found, others)
 
     def doubts(self, lot: str, amount: str) -> str:
         """Return the doubts about giving some of a lot out, as a question; "" if there are none.
@@ -169,8 +173,12 @@ class RecordMaterial:
     def _read(self) -> _Read:
         return self._kept.read(self._view, self._configuration)
 
-    def _sheet(self, read: _Read, lot: Node) -> LotSheet:
-        if lot not in read.sheets:
+    def _sheet(self, read: _Read, lot: Node, *, traced: bool = True) -> LotSheet:
+        """Return the sheet of a lot; one kept for later looks has its inputs, which are read of this look's record."""
+        kept = read.sheets.get(lot)
+        if kept is None:
             heats = HeatsOfHeaps(self._view, self._configuration, self._now, read.heats)
-            read.sheets[lot] = lot_sheet(read.record, lot, heats, self._configuration.lot_tests)
-        return read.sheets[lot]
+            kept = lot_sheet(read.record, lot, heats, self._configuration.lot_tests)
+            if traced and kept.inputs is not None:
+                read.sheets[lot] = kept
+        return kept

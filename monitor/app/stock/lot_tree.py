@@ -31,8 +31,7 @@ def lot_tree(graph: Graph, lot: Node, inputs: Sequence[TracedInput], name_of: Ca
     nearest = [lot]
     for node in nearest:  # the list grows while it is read
         until = known[node].found.until if node in known else None
-        some = (move.source for move in graph.into.get(node, ()) if until is None or move.time <= until)
-        parts[node] = list(dict.fromkeys(one for one in some if one is not None and one in known))
+        parts[node] = [one for one in _sources(graph, node, until) if one in known]
         for one in parts[node]:
             if one not in first:
                 first[one] = node
@@ -44,6 +43,23 @@ def lot_tree(graph: Graph, lot: Node, inputs: Sequence[TracedInput], name_of: Ca
         )
         made[node] = _box(known, node, name_of, below)
     return made[lot]
+
+
+def _sources(graph: Graph, node: Node, until: int | None) -> list[Node]:
+    """Return the nodes from which something came into a node up to an instant, UTC ms; through shelves, which nobody sees."""
+    found: dict[Node, None] = {}
+    shelves: dict[Node, int] = {}
+    todo: list[tuple[Node, int | None]] = [(node, until)]
+    for one, last in todo:  # the list grows while it is read
+        for move in graph.into.get(one, ()):
+            if move.source is None or (last is not None and move.time > last):
+                continue
+            if move.source.kind is not NodeKind.SHELF:
+                found[move.source] = None
+            elif shelves.get(move.source, -1) < move.time:
+                shelves[move.source] = move.time
+                todo.append((move.source, move.time))
+    return list(found)
 
 
 def _box(

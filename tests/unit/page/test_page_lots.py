@@ -205,3 +205,50 @@ def test_the_log_is_read_once_until_it_says_something_new(castings, monkeypatch)
     castings.burn()
     stock()
     assert len(reads) == 3, "a decision may come with a heap that is proven otherwise"
+
+
+def test_the_tree_names_every_input_also_where_several_deliveries_lay_open(castings, near):
+    for ago in (48, 47, 46):
+        log(castings, "delivery", ago_h=ago, what="stable litter", amount="40", unit="kg", source=SUPPLIER)
+    log(castings, "fed", "b1", ago_h=38, what="stable litter", amount="2", unit="kg")
+    text = near.get(made(near)).text
+    tree = re.search(r'<svg[^>]*class="d-drawing".*?</svg>', text, re.DOTALL)[0]
+    for delivery in ("d1", "d2", "d6", "d7", "d8"):
+        assert f">{delivery}, " in tree
+        assert f"{delivery}, " in words(text)
+
+
+def test_a_recall_leaves_no_sheet_that_a_later_look_cannot_finish(castings, near):
+    made(near)
+    kept = KeptMaterial()
+
+    def material(of):
+        with castings.look() as look:
+            return of(JournalLook(look.engine, look._store, castings.configuration, look.now, kept=kept).material())
+
+    assert [one.id for one in material(lambda one: one.recall("d1")).lots] == ["lot-b1-2026-07-20"]
+    assert material(lambda one: one.lot("lot-b1-2026-07-20", names=True)).line.risks == ("herbicide",)
+    assert "inputs" in vars(kept._read.sheets[next(iter(kept._read.sheets))]), "traced while its record was open"
+
+
+def test_of_many_lots_the_newest_with_something_left_are_traced(castings, near, monkeypatch):
+    from monitor.app.page_ports import material_shown
+
+    monkeypatch.setattr(material_shown, "LOTS_TRACED", 1)
+    made(near, amount="5", measure="kg")
+    made(near, amount="5", measure="kg")
+    near.send(
+        "/do/lots",
+        page="/stock",
+        form="give",
+        lot="lot-b1-2026-07-20-2",
+        amount="5",
+        measure="kg",
+        receiver="A",
+        again="1",
+    )
+    made(near, amount="5", measure="kg")
+    said = words(near.get("/stock").text)
+    assert said.count("Its own sheet tells of heat and risks.") == 2
+    assert said.count("Not heat treated, as far as anything is recorded.") == 1
+    assert "lot-b1-2026-07-20-2 All given out. 0 lb of 11 lb left." in said
