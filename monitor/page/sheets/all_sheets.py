@@ -20,6 +20,7 @@ from monitor.page.sheets import (
     people_sheet,
     place_sheet,
     report_sheet,
+    round_sheet,
     stock_sheet,
     text_sheets,
     yard_entries,
@@ -60,6 +61,7 @@ SHEETS = (
     Sheet("/bags/{lot:path}", bag_sheet.bags),
     Sheet("/bag/{token}", bag_sheet.bag),
     Sheet(stock_sheet.RECALL, stock_sheet.recall),
+    Sheet("/round", round_sheet.show_round),
     Sheet("/days/{place:path}", batch_sheets.days),
     Sheet("/certificate/{name}", batch_sheets.certificate),
 )
