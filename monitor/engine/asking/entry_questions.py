@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from monitor.engine.asking.material_doubts import material_doubts
 from monitor.engine.asking.spot_doubts import spot_doubt
 from monitor.engine.batches.incoming_material import came_in
 from monitor.engine.context.batch_runs import BatchRun, progress_now
@@ -80,7 +81,8 @@ class Yard:
 def questions(yard: Yard, work: Work) -> list[str]:
     """Return the questions about a piece of work, each a sentence or two; none if it is plausible."""
     return [*_of_time(yard, work.time), *_of_place(yard, work), *_of_others(yard, work), *_of_heap(yard, work),
-            *_of_cover(yard, work), *_of_probe(yard, work), *_of_spot(yard, work.place, work.spot)]  # fmt: skip
+            *_of_cover(yard, work), *_of_probe(yard, work), *_of_material(yard, work),
+            *_of_spot(yard, work.place, work.spot)]  # fmt: skip
 
 
 def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:
@@ -92,6 +94,14 @@ def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:
     spots = [where for row in rows if (where := yard.settings.place_of_hand(row.probe)) is not None]
     asked = [question for place, spot in spots for question in _of_spot(yard, place, spot)]
     return [*_of_time(yard, min(row.time for row in rows)), *_of_empty_piles(yard, rows), *doubted, *asked]
+
+
+def _of_material(yard: Yard, work: Work) -> Iterator[str]:
+    def heap_on(pile: str) -> str:
+        heap = yard.core.batches.at(pile, work.time)
+        return "" if heap is None else heap.batch
+
+    return material_doubts(yard.settings, [(one.number, one.work) for one in yard.entries], work, heap_on)
 
 
 def _of_spot(yard: Yard, place: str, spot: str) -> Iterator[str]:

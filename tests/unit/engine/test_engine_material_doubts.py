@@ -1,0 +1,67 @@
+"""A material under a name that is nearly one in stock, and a place named as material, are asked about once."""
+
+import pytest
+
+from monitor.engine.asking.material_doubts import material_doubts
+from monitor.model.settings import Bin, Pile, Settings
+from monitor.model.work import Work, WorkKind
+
+SETTINGS = Settings(piles={"p1": Pile(name="Bay 1")}, bins={"b1": Bin(name="Wall bin")})
+
+
+def delivered(name, **more):
+    return Work(time=1, place="yard", kind=WorkKind.DELIVERY, what=name, amount="5", unit="lb", **more)
+
+
+CAME = [
+    (3, delivered("Stable litter")),
+    (4, delivered("leaves")),
+    (5, delivered("horse manure")),
+    (6, delivered("sawdust", refused="wet")),
+    (7, delivered("chips 2")),
+]
+
+
+def asked(name, entries=CAME, kind=WorkKind.ADDED, heap="p1-2026-10-05"):
+    work = Work(time=9, place="p1", kind=kind, what=name)
+    return list(material_doubts(SETTINGS, entries, work, {"p1": heap}.get))
+
+
+@pytest.mark.parametrize(
+    ("name", "meant"),
+    [("litter", "Stable litter (3)"), ("Leafs", "leaves (4)"), ("oak leaves", "leaves (4)"), ("manure", "horse manure (5)")],
+)  # fmt: skip
+def test_a_name_that_is_nearly_that_of_what_came_in_is_asked_about(name, meant):
+    known, number = meant.rstrip(")").split(" (")
+    for kind in (WorkKind.ADDED, WorkKind.BUILT, WorkKind.FED, WorkKind.DELIVERY, WorkKind.COUNTED):
+        assert asked(name, kind=kind) == [
+            f'By the record no "{name}" ever came in, but "{known}" did (entry {number}). Is the name right?'
+        ]
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["", "STABLE  litter", "leaves", "chicken manure", "straw", "sawdusts", "chips 3", "d3", "h31/fines", "worms", "water",
+     "p1-2026-10-05", "lot-b1-2026-10-05"],
+)  # fmt: skip
+def test_other_names_are_taken(name):
+    assert asked(name) == []
+
+
+def test_a_name_that_was_taken_once_is_not_asked_about_again():
+    taken = (8, Work(time=8, place="p1", kind=WorkKind.ADDED, what="litter"))
+    assert asked("litter", [*CAME, taken]) == []
+
+
+def test_every_part_of_a_mix_is_looked_at():
+    work = Work(time=9, place="p1", kind=WorkKind.BUILT, parts="litter=2 barrow; leaves=3 bag; leafs=1 bag")
+    found = list(material_doubts(SETTINGS, CAME, work, lambda _: ""))
+    assert [one.split('"')[1::2] for one in found] == [["litter", "Stable litter"], ["leafs", "leaves"]]
+
+
+def test_a_place_is_no_material():
+    for name in ("p1", "bay 1"):
+        (found,) = asked(name, kind=WorkKind.BEDDED)
+        assert found.startswith(f'"{name}" is a place, and would be taken for a material of that name; the heap')
+        assert found.endswith('the heap that lay there is called "p1-2026-10-05". Is the name right?')
+    assert "heap" not in asked("p1", heap="")[0]
