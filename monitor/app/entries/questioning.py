@@ -9,6 +9,7 @@ from typing import Any
 
 from monitor.app.console.refusals import refusal
 from monitor.app.entries.entry_log import Numbered, entry_log
+from monitor.app.entries.named_by import naming_question
 from monitor.app.entries.rehearsal import losses
 from monitor.app.yard.effect_words import local_time
 from monitor.engine import Engine, Standing, Yard, in_the_way, questions, questions_of_readings, work_from
@@ -115,6 +116,8 @@ def _judge_correction(
         yard = yard_of(engine, entries, now, found)
         before = questions(yard, old)
         asked = [one for one in questions(yard, right) if one not in before]
+    elif question := naming_question(entries, found):
+        asked.append(question)
     # What was entered just now is taken back without a question: that only restores what was.
     bears = any(_bears_on_a_rule(one) for one in (old, right) if one is not None)
     if bears and now - found.at > UNASKED_MS and (lost := losses(engine, store, payload, now)):

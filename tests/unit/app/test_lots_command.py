@@ -227,3 +227,22 @@ def test_a_label_without_an_address_says_the_name_and_how_to_set_one(yard, tmp_p
     assert "It has no code, since no address is set by which phones reach the page: set page.link" in said
     assert text_of_code((tmp_path / "label.svg").read_text()) is None
     assert f"Tell the yard this name to hear all that went in: {lot}." in call(yard, "lots", "label", lot)
+
+
+def test_what_others_name_is_not_taken_back_without_a_question(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    call(yard, "lots", "test", lot, "bean test", "passed")
+    asked = call(yard, "log", "undo", "6", code=1)
+    assert "Entry 8 names h6, which would no longer be in the record" in asked
+    assert f"Entry 9 names {lot}, which" in call(yard, "log", "undo", "8", code=1)
+    assert told(yard, "lots")[0]["lot"] == lot, "a question takes nothing back"
+    for number in ("9", "8", "6"):
+        assert f"{number} taken back" in call(yard, "log", "undo", number)
+
+
+def test_a_delivery_that_a_heap_names_is_asked_about_and_again_takes_it_back(yard):
+    story(yard, DELIVERED[0], ("built", "p1", "2 barrows of d1", "--at", "7 h ago"),
+          ("fed", "b1", "1 kg", "--what", "d1", "--at", "6 h ago"))  # fmt: skip
+    assert "Entries 2 and 3 name d1, which" in call(yard, "log", "undo", "1", code=1)
+    assert "1 taken back" in call(yard, "log", "undo", "1", "--again")
