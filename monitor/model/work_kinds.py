@@ -151,7 +151,7 @@ KINDS: dict[WorkKind, KindOfWork] = {
         ),
         KindOfWork(
             kind=WorkKind.BEDDED, fills=True, where=_BED, dimensions=(*_BULK, Dimension.LENGTH),
-            fields=_CAME, same_within_ms=_HALF_HOUR, own_form=True,
+            fields=_CAME, same_within_ms=_HALF_HOUR, same_fields=("what",), own_form=True,
         ),
         KindOfWork(
             kind=WorkKind.ADDED, fills=True, where=_HEAP, dimensions=_BULK, fields=_CAME,

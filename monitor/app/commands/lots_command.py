@@ -77,13 +77,16 @@ def command(context: click.Context, every: bool, config_file: Path | None, as_js
 @json_option
 def make(sources: tuple[str, ...], config_file: Path | None, as_json: bool, **given: Any) -> int:
     """Make a lot out of harvests (h31), their fractions (h31/fines), or heaps, which are named as the record names them."""
-    from monitor.app.stock import lot_id, source_named  # noqa: PLC0415
+    from monitor.app.stock import doubts_of_making, lot_id, source_named  # noqa: PLC0415
 
     if given["amount"] and len(sources) > 1:
         raise MisuseError("--amount goes with a single source; of several, all that is left goes into the lot.")
     with _opened(config_file) as yard:
         nodes = [source_named(yard.record, one, yard.configuration.settings) for one in sources]
         id_ = lot_id(yard.record, nodes, yard.instant(given["at"]), yard.configuration.settings)
+        doubt = "" if given["amount"] else doubts_of_making(yard.record, nodes)
+    if doubt and not given["again"]:
+        return _asked(doubt)
     return _write_down(
         yard.configuration, WorkKind.LOT, {**given, "what": ", ".join(one.id for one in nodes), "lot": id_}, as_json
     )
@@ -108,8 +111,7 @@ def give(lot: str, amount: str, config_file: Path | None, as_json: bool, **given
         sheet = yard.sheet(lot)
         doubt = doubts_of_giving(sheet, amount, yard.configuration, yard.measures)
     if doubt and not given["again"]:
-        click.echo(f"Not written down yet. {doubt}\nIf that is right, enter it again with --again.", err=True)
-        return 1
+        return _asked(doubt)
     return _write_down(yard.configuration, WorkKind.GIVEN, {**given, "amount": amount, "lot": sheet.node.id}, as_json)
 
 
@@ -125,8 +127,13 @@ def give(lot: str, amount: str, config_file: Path | None, as_json: bool, **given
 @json_option
 def test(lot: str, test: str, result: str, config_file: Path | None, as_json: bool, **given: Any) -> int:
     """Write down the result of a test of a lot, such as a bean test against weed killer."""
+    from monitor.app.stock import doubts_of_test  # noqa: PLC0415
+
     with _opened(config_file) as yard:
         sheet = yard.sheet(lot)
+        doubt = doubts_of_test(test, yard.configuration.lot_tests)
+    if doubt and not given["again"]:
+        return _asked(doubt)
     return _write_down(
         yard.configuration, WorkKind.TESTED, {**given, "lot": sheet.node.id, "test": test, "result": result}, as_json
     )
@@ -217,6 +224,12 @@ def label(lot: str, svg: Path | None, config_file: Path | None, *, for_all: bool
             err=True,
         )
     return 0
+
+
+def _asked(doubt: str) -> int:
+    """Ask before anything is written down, and return the exit code of an open question."""
+    click.echo(f"Not written down yet. {doubt}\nIf that is right, enter it again with --again.", err=True)
+    return 1
 
 
 def _address(configuration: "Configuration", lot: str, made: int, *, for_all: bool) -> str:

@@ -1,7 +1,7 @@
 """The yard's material as people ask for it: what is in stock, what went into a lot, and who has something of a delivery."""
 
 from monitor.app.stock.lot_durations import duration_json, duration_lines, durations_of
-from monitor.app.stock.lot_entries import doubts_of_giving, write_down
+from monitor.app.stock.lot_entries import doubts_of_giving, doubts_of_making, doubts_of_test, write_down
 from monitor.app.stock.lot_label import cautions_of, label_lines, label_of
 from monitor.app.stock.lot_sheets import Given, HeatsOfHeaps, LotSheet, lot_named, lot_sheet
 from monitor.app.stock.lot_tree import lot_tree

@@ -1,7 +1,8 @@
 """Writes down what is done with lots: made, tested, given out; each is an entry of the log like any other."""
 
+import difflib
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,13 +15,16 @@ from monitor.app.stock.lot_sheets import LotSheet
 from monitor.app.stock.yard_material import scales_of
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
-from monitor.material import CASTINGS
+from monitor.material import CASTINGS, MaterialRecord, Node
 from monitor.model.amounts import parse_amount
 from monitor.model.errors import MisuseError
 from monitor.model.settings import YARD
 from monitor.model.work import WorkKind
 from monitor.model.work_entry import is_us
 from monitor.model.work_kinds import declared
+
+_ALIKE = 0.7
+"""Names of tests at least this alike (the ratio of difflib, from 0 to 1) may be a slip (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,3 +90,30 @@ def doubts_of_giving(sheet: LotSheet, amount: str, configuration: Configuration,
     if mass is not None and sheet.left_g is not None and mass.wet_g > sheet.left_g:
         doubts.append(f"Only {measures.mass(max(0, sheet.left_g))} of it is left.")
     return " ".join(doubts)
+
+
+def doubts_of_making(record: MaterialRecord, sources: Sequence[Node]) -> str:
+    """Return the doubt about making a lot of all that is left of sources, as a question; "" if there is none.
+
+    Args:
+        record: The graph and the log.
+        sources: What the lot would be made of.
+    """
+    names = {one.id.casefold() for one in sources}
+    for work in record.entries.values():
+        taken = names & {one.strip().casefold() for one in work.what.split(",")}
+        if work.kind is WorkKind.LOT and not work.amount and taken:
+            return f"{work.lot} has all that was left of {', '.join(sorted(taken))} already. Is this another lot of it?"
+    return ""
+
+
+def doubts_of_test(name: str, asked_for: Sequence[str]) -> str:
+    """Return the doubt about a test's name that is nearly one that the yard asks for, as a question; "" if there is none."""
+    plain = {" ".join(one.casefold().split()): one for one in asked_for}
+    word = " ".join(name.casefold().split())
+    near = difflib.get_close_matches(word, plain, 1, _ALIKE)
+    if word in plain or not near:
+        return ""
+    return (
+        f'The yard asks for "{plain[near[0]]}"; under another name this test does not count for it. Is it another test?'
+    )

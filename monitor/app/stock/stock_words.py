@@ -6,6 +6,7 @@ from typing import Any
 from monitor.app.console.measures import Measures
 from monitor.material import MaterialRecord, Shelf
 from monitor.mix import Feedstock
+from monitor.model.harvest_names import WORMS
 from monitor.model.times import DAY_MS, show_time
 
 
@@ -22,7 +23,11 @@ def shelves_in_order(record: MaterialRecord, feedstocks: dict[str, Feedstock]) -
         there = shelf.open
         return not there, known is None or not known.spoils, there[0].time if there else 0
 
-    return sorted((one for one in record.shelves.values() if one.received or one.short_g), key=order)
+    # Worms are brought to a bed from anywhere, and are in stock only if somebody logged them as a delivery.
+    shown = (
+        one for one in record.shelves.values() if one.received or (one.short_g and one.material.casefold() != WORMS)
+    )
+    return sorted(shown, key=order)
 
 
 def stock_lines(

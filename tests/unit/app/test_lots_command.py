@@ -246,3 +246,30 @@ def test_a_delivery_that_a_heap_names_is_asked_about_and_again_takes_it_back(yar
           ("fed", "b1", "1 kg", "--what", "d1", "--at", "6 h ago"))  # fmt: skip
     assert "Entries 2 and 3 name d1, which" in call(yard, "log", "undo", "1", code=1)
     assert "1 taken back" in call(yard, "log", "undo", "1", "--again")
+
+
+def test_a_second_lot_of_all_that_is_left_is_asked_about(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    assert f"{lot} has all that was left of h6/fines already" in call(yard, "lots", "make", "h6/fines", code=1)
+    assert len(told(yard, "lots")) == 1
+    call(yard, "lots", "make", "h6/overs")
+    call(yard, "lots", "make", "h6/fines", "--again")
+    assert len(told(yard, "lots")) == 3
+
+
+def test_a_test_under_nearly_the_name_that_the_yard_asks_for_is_asked_about(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    asked = call(yard, "lots", "test", lot, "beans tests", "passed", code=1)
+    assert 'The yard asks for "Bean test"; under another name' in asked
+    call(yard, "lots", "test", lot, "germination", "passed")
+    call(yard, "lots", "test", lot, "bean  TEST", "passed")
+    call(yard, "lots", "test", lot, "beans tests", "passed", "--again")
+
+
+def test_worms_from_a_breeder_are_no_missing_delivery_and_not_the_bedding_once_more(yard):
+    call(yard, "log", "bedded", "b1", "20 kg", "--what", "old leaves")
+    call(yard, "log", "bedded", "b1", "1 kg", "--what", "worms", "--from", "a breeder")
+    assert "was bedded" in call(yard, "log", "bedded", "b1", "1 kg", "--what", "Worms", code=1)
+    assert [row["material"] for row in told(yard, "stock")] == ["old leaves"]
