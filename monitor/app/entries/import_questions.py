@@ -169,6 +169,7 @@ class _Asking:
             now=self._now,
             place_of=lambda probe: carried.get(probe) or engine.place_of(probe),
             far_back=False,
+            whole_log=False,
         )
 
 

@@ -50,6 +50,7 @@ class Yard:
         place_of: Returns the place where a probe is now, "" if nowhere.
         far_back: Whether work done long ago raises a question.
         instead: The entry that the work puts right, or None.
+        whole_log: Whether `entries` has the whole log; what only all of it can tell is asked only then.
     """
 
     core: Core
@@ -58,6 +59,7 @@ class Yard:
     place_of: Callable[[str], str]
     far_back: bool = True
     instead: Work | None = None
+    whole_log: bool = True
 
     @property
     def state(self) -> EngineState:
@@ -101,7 +103,8 @@ def _of_material(yard: Yard, work: Work) -> Iterator[str]:
         heap = yard.core.batches.at(pile, work.time)
         return "" if heap is None else heap.batch
 
-    return material_doubts(yard.settings, [(one.number, one.work) for one in yard.entries], work, heap_on)
+    entries = [(one.number, one.work) for one in yard.entries] if yard.whole_log else []
+    return material_doubts(yard.settings, entries, work, heap_on)
 
 
 def _of_spot(yard: Yard, place: str, spot: str) -> Iterator[str]:

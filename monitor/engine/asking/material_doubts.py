@@ -30,7 +30,8 @@ def material_doubts(
 
     Args:
         settings: The settings in force.
-        entries: (number, work as corrected) of every entry that stands, without the one asked about.
+        entries: (number, work as corrected) of every entry that stands, without the one asked about; empty if
+            they are not all known: then only places are asked about.
         work: The entry.
         heap_on: Returns the heap that lay on a pile when the work was done, "" if none.
 

@@ -291,3 +291,17 @@ def test_a_harvest_and_its_screening_go_into_the_record_and_out_again(yard):
     wrong = yard / "screened.csv"
     wrong.write_text("time,place,kind,overs\n2026-06-01T09:00:00Z,b1,screened,8\n")
     assert 'screened.csv, line 2: "8" says nothing of overs' in call(yard, "import", wrong, code=2)
+
+
+def test_a_file_is_not_asked_about_names_that_its_last_day_alone_cannot_tell(yard):
+    rows = [("01", "oak leaves"), ("03", "leaves"), ("05", "leaves"), ("05", "oak leaves")]
+    file = yard / "work.csv"
+    file.write_text(
+        "time,place,kind,amount,measure,what\n"
+        + "".join(f"2026-03-{day}T09:00:00Z,yard,delivery,{n},lb,{what}\n" for n, (day, what) in enumerate(rows, 1))
+        + "2026-03-06T09:00:00Z,b1,bedded,5,lb,p1\n"
+    )
+    told = call(yard, "import", str(file), code=1)
+    assert f'{file}, line 6: "p1" is a place' in told
+    assert "1 question" in told
+    assert "ever came in" not in told
