@@ -4,7 +4,7 @@ The words of a label follow from the record and from no hand (yard-work §10): *
 hot for long enough and of nothing else, and food that came later is named as not treated.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -63,7 +63,7 @@ def trace_lot(graph: Graph, lot: Node, heat_of: HeatOf, is_food: Callable[[int],
     heats = {one.node: heat_of(one.node, one.until) for one in found if one.node.kind is NodeKind.BATCH}
     shields = {node for node, heat in heats.items() if heat is HeatStatus.MET}
     bare = _reached_without(graph, lot, shields)
-    fed = {one.node for one in found if _only_as_food(graph, one.node, bare - shields, is_food)}
+    fed = _only_as_food(graph, [one.node for one in found], bare - shields, is_food)
     return [
         TracedInput(
             one,
@@ -130,22 +130,27 @@ def _reached_without(graph: Graph, lot: Node, shields: set[Node]) -> set[Node]:
     return set(reached)
 
 
-def _only_as_food(graph: Graph, node: Node, ways_on: set[Node], is_food: Callable[[int], bool]) -> bool:
-    """Return whether all that went of a node into some others fed worms."""
-    ways = [move for move in _uses(graph, node) if move.target in ways_on]
-    return bool(ways) and all(is_food(move.entry) for move in ways)
-
-
-def _uses(graph: Graph, node: Node) -> Iterator[Movement]:
-    """Yield the movements out of a node, those of the deliveries that lay open together also by way of their shelf."""
-    seen, todo = {node}, [node]
-    for one in todo:
-        for move in graph.out_of.get(one, ()):
-            if move.target.kind is not NodeKind.SHELF:
-                yield move
-            elif move.target not in seen:
-                seen.add(move.target)
-                todo.append(move.target)
+def _only_as_food(graph: Graph, nodes: list[Node], ways_on: set[Node], is_food: Callable[[int], bool]) -> set[Node]:
+    """Return the nodes of which all that went into some others fed worms, also what went there by way of a shelf."""
+    known: dict[Node, tuple[bool, bool]] = {}  # whether any of it went there, and whether only as food
+    for node in nodes:
+        todo = [node]
+        while todo:  # not by recursion: shelves of many deliveries are long chains
+            one = todo[-1]
+            moves = graph.out_of.get(one, ())
+            waiting = [move.target for move in moves if move.target.kind is NodeKind.SHELF and move.target not in known]
+            if one not in known and waiting:
+                todo += waiting
+                continue
+            todo.pop()
+            if one not in known:
+                fates = [
+                    known[move.target] if move.target.kind is NodeKind.SHELF else (True, is_food(move.entry))
+                    for move in moves
+                    if move.target.kind is NodeKind.SHELF or move.target in ways_on
+                ]
+                known[one] = any(went for went, _ in fates), all(food for went, food in fates if went)
+    return {node for node in nodes if known[node] == (True, True)}
 
 
 def _before(graph: Graph, node: Node, until: int | None) -> Iterable[Movement]:
