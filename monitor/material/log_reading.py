@@ -268,9 +268,15 @@ class _Reader:
         left = self.yard.heaps.left(work.place, work.time)
         source = Node(NodeKind.BATCH, left) if left else Node(NodeKind.UNRECORDED, "")
         target = self._bed(work.to, work.time) if work.to in self.yard.bins else self._batch(work.to, work.time)
-        if target is None or target == source:
+        whole, left_now = effect is not Material.PART_GOES, self._left.get(source)
+        if target is None:
             return
-        whole = effect is not Material.PART_GOES
+        if target == source:
+            # It stays what it is; weighed on the way, it is known how much is gone since.
+            mass = self._weighed("", _amount_of(work), work.moisture)
+            if mass is not None and left_now is not None and not left_now.unclear:
+                yield from self._lost(number, work, source, mass, left_now)
+            return
         yield from self._taken(number, work, source, target, _amount_of(work), whole=whole)
 
     def _harvested(self, number: int, work: Work) -> Iterator[Movement]:

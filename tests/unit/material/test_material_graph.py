@@ -153,6 +153,15 @@ def test_what_was_lost_between_two_weighings_is_gone() -> None:
     assert record.graph.wet_left(got(record, "b1-day9")) == 50_000
 
 
+def test_a_heap_weighed_when_it_was_moved_to_an_empty_place_has_lost_the_difference() -> None:
+    record = record_of(
+        work(0, D.BUILT, "p1", what="leaves", amount="80 kg"),
+        work(9, D.MOVED, "p1", amount="50 kg", to="p2"),
+    )
+    assert record.graph.wet_left(got(record, "p1-0")) == 50_000
+    assert record.graph.into[Node(NodeKind.GONE, "2")][0].wet_g == 30_000
+
+
 def _bed(*more: Work) -> MaterialRecord:
     return record_of(
         work(0, D.DELIVERY, amount="90 kg", what="leaves"),
