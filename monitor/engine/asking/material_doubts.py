@@ -3,7 +3,8 @@
 1. People are asked about a name that never came up before, if a part of it, or something nearly like it, came in: *litter*
    or *leafs* where *stable litter* and *leaves* were delivered. Once a name was taken, nobody asks about it again.
 2. The name of a pile is no material: what lies there is named by its heap (`p1-2026-10-05`).
-3. Deliveries, heaps, lots, harvests and their parts have names of their own, and worms and water come from anywhere.
+3. A delivery or a harvest that no entry brought (`d99`) is asked about.
+4. Deliveries, heaps, lots, harvests and their parts have names of their own, and worms and water come from anywhere.
 """
 
 import difflib
@@ -13,7 +14,7 @@ from collections.abc import Callable, Iterator, Sequence
 from monitor.model.harvest_names import PARTS, harvest_part, material_name
 from monitor.model.mix_parts import parts_of
 from monitor.model.settings import Settings
-from monitor.model.work import Work
+from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import declared
 from monitor.notices import clean
 
@@ -49,6 +50,8 @@ def material_doubts(
     }
     for name in _names(work):
         plain, shown = _plain(name), clean(name, 40)
+        if entries and (missing := _missing(plain, entries)):
+            yield f"There is no {missing} in the record. Is the name right?"
         if not plain or plain in _FROM_ANYWHERE or harvest_part(name) is not None or _OF_ITS_OWN.fullmatch(plain):
             continue
         pile = next((id_ for id_ in settings.piles if plain in (_plain(id_), _plain(settings.place_name(id_)))), "")
@@ -65,6 +68,17 @@ def material_doubts(
 def _names_material(work: Work) -> bool:
     row = declared(work.kind)
     return row.stocks or row.fills
+
+
+def _missing(plain: str, entries: Sequence[tuple[int, Work]]) -> str:
+    """Return the delivery or harvest that a name means and no entry brought; "" if there is none."""
+    part = harvest_part(plain)
+    called = part[0] if part is not None else plain
+    if not re.fullmatch(r"[dh][0-9]{1,9}", called):
+        return ""
+    kind = WorkKind.DELIVERY if called[0] == "d" else WorkKind.HARVESTED
+    there = any(number == int(called[1:]) and one.kind is kind for number, one in entries)
+    return "" if there else called
 
 
 def _names(work: Work) -> list[str]:

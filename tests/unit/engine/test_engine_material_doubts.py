@@ -19,6 +19,7 @@ CAME = [
     (5, delivered("horse manure")),
     (6, delivered("sawdust", refused="wet")),
     (7, delivered("chips 2")),
+    (31, Work(time=2, place="b1", kind=WorkKind.HARVESTED, amount="5", unit="lb")),
 ]
 
 
@@ -65,3 +66,12 @@ def test_a_place_is_no_material():
         assert found.startswith(f'"{name}" is a place, and would be taken for a material of that name; the heap')
         assert found.endswith('the heap that lay there is called "p1-2026-10-05". Is the name right?')
     assert "heap" not in asked("p1", heap="")[0]
+
+
+@pytest.mark.parametrize(
+    ("name", "missing"),
+    [("d99", "d99"), ("D31", "d31"), ("h3", "h3"), ("h99/overs", "h99")],
+)
+def test_a_delivery_or_harvest_that_is_not_in_the_record_is_asked_about(name, missing):
+    assert asked(name, kind=WorkKind.BEDDED) == [f"There is no {missing} in the record. Is the name right?"]
+    assert asked(name, entries=[], kind=WorkKind.BEDDED) == []
