@@ -41,7 +41,7 @@ def test_from_materials_to_the_heap_in_the_log_in_four_taps(visit, size):
     answered_only(one, "409 (Conflict)")
     page.get_by_role("button", name="Yes, write it down").click()
     expect(page.locator(".done")).to_contain_text("Written down: built")
-    expect(page.locator(".done")).to_contain_text("stable litter, leaves")
+    expect(page.locator(".done")).to_contain_text("800 lb of stable litter, 181.8 lb of leaves")
     page.get_by_role("button", name="Undo").click()
     expect(page.locator(".done")).to_contain_text("Taken back: built")
 
