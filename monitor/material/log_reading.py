@@ -79,11 +79,13 @@ class MaterialRecord:
         graph: The graph.
         shelves: The stock of each material, by its name in small letters.
         entries: The work behind each entry's number.
+        tests: The tests of each lot in order of time, by its id in small letters.
     """
 
     graph: Graph
     shelves: dict[str, Shelf]
     entries: dict[int, Work]
+    tests: dict[str, list[Work]]
 
 
 def read_log(entries: Iterable[tuple[int, Work]], yard: YardOfMaterial) -> MaterialRecord:
@@ -98,7 +100,11 @@ def read_log(entries: Iterable[tuple[int, Work]], yard: YardOfMaterial) -> Mater
     for number, work in ordered:
         for movement in reader.movements(number, work):
             reader.add(movement)
-    return MaterialRecord(reader.graph, reader.shelves, dict(ordered))
+    tests: dict[str, list[Work]] = {}
+    for _, work in ordered:
+        if work.kind is WorkKind.TESTED:
+            tests.setdefault(work.lot.casefold(), []).append(work)
+    return MaterialRecord(reader.graph, reader.shelves, dict(ordered), tests)
 
 
 def _harvested_whole(ordered: list[tuple[int, Work]]) -> set[int]:

@@ -22,7 +22,7 @@ from monitor.material import (
     treated,
 )
 from monitor.model.errors import MisuseError
-from monitor.model.work import Work, WorkKind
+from monitor.model.work import Work
 from monitor.model.work_kinds import declared
 from monitor.proof.rules import NO_RULE
 
@@ -143,6 +143,9 @@ def lot_named(record: MaterialRecord, name: str) -> Node:
     Raises:
         MisuseError: There is none; the message names the newest lots.
     """
+    exact = Node(NodeKind.LOT, name.strip())
+    if exact in record.graph.into:
+        return exact
     lots = record.graph.nodes(NodeKind.LOT)
     found = next((one for one in lots if one.id.casefold() == name.strip().casefold()), None)
     if found is None:
@@ -162,7 +165,7 @@ def lot_sheet(record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: 
         wanted: The tests that the site asks for.
     """
     graph, into = record.graph, record.graph.into[lot]
-    tests = [work for work in record.entries.values() if work.kind is WorkKind.TESTED and work.lot == lot.id]
+    tests = record.tests.get(lot.id.casefold(), [])
     mass, out = Tally.wet(into), Tally.wet(graph.out_of.get(lot, ()))
     return LotSheet(
         node=lot,
