@@ -288,7 +288,13 @@ class _Reader:
     def _harvested(self, number: int, work: Work) -> Iterator[Movement]:
         node = self._harvests[work.place] = Node(NodeKind.HARVEST, harvest_id(number))
         mass = self._weighed(CASTINGS, _amount_of(work), work.moisture)
+        begun = work.place in self._beds
         bed = self._bed(work.place, work.time)
+        left = self._left.get(bed, _Left())
+        known = mass is not None and mass.dry_g is not None and not left.undried
+        if not begun or (known and mass is not None and (mass.dry_g or 0) > left.dry_g):
+            # More comes out than ever went in by the record, so something lay there that nobody wrote down.
+            yield _move(number, work, Node(NodeKind.UNRECORDED, ""), bed, None)
         yield _move(number, work, bed, node, mass, in_part=number not in self.whole)
 
     def _screened(self, number: int, work: Work) -> Iterator[Movement]:

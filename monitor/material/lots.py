@@ -85,7 +85,7 @@ def treated(inputs: Iterable[TracedInput]) -> tuple[Treated, list[str]]:
     told = [one for one in inputs if one.heat is not None and not one.shielded]
     met = sorted(one.found.node.id for one in told if one.heat is HeatStatus.MET)
     raw = [one for one in told if one.heat is not HeatStatus.MET]
-    if not told:
+    if all(one.found.node == Node(NodeKind.UNRECORDED, "") for one in told):
         return Treated.UNKNOWN, []
     if not met:
         return Treated.NOTHING, []

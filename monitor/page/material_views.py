@@ -54,8 +54,8 @@ class LotLine:
     Attributes:
         id: Its id.
         left: How much of it is left, in words.
-        state: `held back`, `may go out`, or `all given out`.
-        held: Why it is held back; empty: it may go out.
+        state: `held back`, `not held back`, or `all given out`.
+        held: Why it is held back; empty: nothing does.
         made: When it was made, in words.
         heat: What may be said of heat; "" if a list did not ask.
         risks: The risks that it carries; () if a list did not ask.

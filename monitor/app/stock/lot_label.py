@@ -23,7 +23,9 @@ def label_of(sheet: LotSheet, settings: Settings, measures: Measures, now: int) 
         measures: The yard's measures.
         now: The present, UTC ms.
     """
-    made = f"Made {day_words(sheet.made.time, settings)}; {measures.mass(sheet.mass.known_g)} in the lot"
+    made = f"Made {day_words(sheet.made.time, settings)}"
+    if not sheet.mass.unknown:
+        made += f"; {measures.mass(sheet.mass.known_g)} in the lot"
     return BagLabel(
         kind=kind_of_lot(sheet),
         lot=sheet.node.id,

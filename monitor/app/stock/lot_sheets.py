@@ -49,7 +49,7 @@ class LotSheet:
         number: That entry's number.
         mass: The mass that went into it.
         left_g: The mass that is left of it, g; None if an amount is unknown.
-        held: Why it is held back; empty: it may go out.
+        held: Why it is held back; empty: nothing does.
         tests: Its tests, newest last.
         given: Who has some of it, in order of time.
         trace: Traces its inputs, when somebody asks for them: that takes the record of each heap on the way.

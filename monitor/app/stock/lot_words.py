@@ -34,10 +34,10 @@ def treated_words(sheet: LotSheet) -> str:
 
 
 def status_of(sheet: LotSheet) -> str:
-    """Return the state of a lot in a word: `held back`, `all given out`, or `may go out`."""
+    """Return the state of a lot in a word: `held back`, `all given out`, or `not held back`."""
     if sheet.held:
         return "held back"
-    return "all given out" if sheet.left_g is not None and sheet.left_g <= 0 and sheet.given else "may go out"
+    return "all given out" if sheet.left_g is not None and sheet.left_g <= 0 and sheet.given else "not held back"
 
 
 def list_lines(sheets: Sequence[LotSheet], settings: Settings, measures: Measures) -> Iterator[str]:

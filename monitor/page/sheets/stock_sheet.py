@@ -1,4 +1,4 @@
-"""Stock and lots: what is there, what rots first, which lots may go out; and the recall of anything that went into them."""
+"""Stock and lots: what is there, what rots first, which lots are held back; and the recall of anything that went into them."""
 
 from collections.abc import Mapping
 from typing import Any, NamedTuple

@@ -88,3 +88,25 @@ def test_food_of_thousands_of_open_deliveries_is_known_at_once():
 )
 def test_a_lot_is_held_back_until_its_tests_are_passed(wanted, results, reasons):
     assert held_back(wanted, results) == reasons
+
+
+def test_a_bed_that_gives_more_than_ever_went_in_held_something_before() -> None:
+    """A keeper begins to write things down with a bed that is full already, and beds a treated heap on top."""
+    record = record_of(
+        work(1, D.BUILT, "p1", what="stable litter", amount="80 kg"),
+        work(20, D.BEDDED, "b1", what=HEAP, amount="4 kg"),
+        work(40, D.HARVESTED, "b1", amount="30 kg", moisture="60"),
+        work(41, D.LOT, what="h3", lot="lot"),
+    )
+    assert said(record, (HEAP,)) == (Treated.PART, [HEAP])
+
+
+def test_a_bed_harvested_before_anything_was_laid_into_it_held_something() -> None:
+    record = record_of(
+        work(1, D.BUILT, "p1", what="stable litter", amount="80 kg"),
+        work(10, D.HARVESTED, "b1", amount="1 kg"),
+        work(20, D.BEDDED, "b1", what=HEAP, amount="20 kg"),
+        work(40, D.HARVESTED, "b1", amount="1 kg"),
+        work(41, D.LOT, what="h4", lot="lot"),
+    )
+    assert said(record, (HEAP,)) == (Treated.PART, [HEAP])

@@ -71,7 +71,7 @@ def test_a_harvest_becomes_a_lot_is_tested_and_given_out(castings, near):
     assert re.fullmatch(r"/lots/lot-b1-2026-07-20", path)
     said = words(near.get(path).text)
     assert "Worm castings, lot-b1-2026-07-20 Not heat treated, as far as anything is recorded." in said
-    assert "May go out. 44.1 lb of 44.1 lb left." in said
+    assert "Not held back. 44.1 lb of 44.1 lb left." in said
     assert "It contains harvest h5, 11 lb dry." in said
     assert "It may contain" in said
     assert "d1, stable litter from Quillfeather stables, not heated. Risk: herbicide" in said
