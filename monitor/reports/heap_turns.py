@@ -54,6 +54,9 @@ def heap_turns(effects: Iterable[Effect]) -> list[HeapTurn]:
         batch = str(draft.values.get("batch", ""))
         turns = found.setdefault(batch, [])
         if draft.after == RuleState.MET:
+            # Told again with its old instant once an entry was taken back: what came between never was.
+            while turns and turns[-1].at >= draft.since:
+                turns.pop()
             turns.append(HeapTurn(batch, draft.place, draft.axis, Turn.MET, draft.since))
         elif draft.reason == Reason.RAW_ADDED:
             turns.append(HeapTurn(batch, draft.place, draft.axis, Turn.VOID, draft.since))

@@ -307,6 +307,15 @@ def test_a_heap_that_met_its_rule_and_became_void() -> None:
     )
 
 
+def test_raw_material_that_was_taken_back_made_nothing_void() -> None:
+    told = [
+        rule_effect(9, "running", "met", since=7),
+        rule_effect(12, "met", "not begun", "raw added"),
+        rule_effect(14, "not begun", "met", "record changed", since=7),
+    ]
+    assert turned(told) == [("met", 7)]
+
+
 def test_a_heap_that_only_seemed_to_have_met_its_rule_never_did() -> None:
     seemed = [rule_effect(9, "running", "met"), rule_effect(10, "met", "running", "record changed")]
     assert turned(seemed) == []
