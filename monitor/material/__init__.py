@@ -8,9 +8,10 @@ from monitor.material.heat_status import (
     change_by,
     status_of_record,
 )
-from monitor.material.log_reading import CASTINGS, MaterialRecord, YardOfMaterial, read_log
+from monitor.material.log_reading import CASTINGS, MaterialRecord, read_log
 from monitor.material.lots import TracedInput, Treated, held_back, trace_lot, treated
 from monitor.material.movements import Movement, Node, NodeKind, Weighed
 from monitor.material.raw import is_raw
 from monitor.material.shelf import Shelf
 from monitor.material.tracing import Outcome, inputs_of, lots_with, outcomes_of, risks_of
+from monitor.material.yard_of_material import YardOfMaterial

@@ -13,7 +13,7 @@ from monitor.material.movements import Movement, Node, NodeKind
 GAP_PERCENT = 15
 """A difference between what went in and what came out of a node that is shown."""
 
-NAMELESS = frozenset({NodeKind.UNRECORDED, NodeKind.SHELF, NodeKind.GIVEN, NodeKind.GONE})
+NAMELESS = frozenset({NodeKind.UNRECORDED, NodeKind.EARLIER, NodeKind.SHELF, NodeKind.GIVEN, NodeKind.GONE})
 """Kinds of nodes that nobody can name in an entry."""
 
 

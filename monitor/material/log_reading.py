@@ -6,21 +6,22 @@ Rules, beside those of `shelf`:
 2. A heap moved onto an empty place stays the same node. One that goes whole takes along all that is left of it; if it was
    weighed then, the difference is gone.
 3. A bed runs from the first that is laid into an empty bin until the bin is emptied. A harvest is a part of it, unless
-   the bin is emptied within 6 h: then it has all of it.
+   the bin is emptied within 6 h: then it has all of it. Whatever lay in a bin when its log began may be in all that is
+   harvested until it is emptied, unless its bed was begun on the day of its first entry or later.
 4. Refused deliveries are in the log and not in the yard.
 5. A part taken by volume or containers from a heap or a bed has no known dry matter: nobody knows its density or
    moisture.
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Protocol
 
 from monitor.material.graph import NAMELESS, Graph
-from monitor.material.movements import Movement, Node, NodeKind, Weighed
+from monitor.material.movements import BEFORE_THE_LOG, Movement, Node, NodeKind, Weighed
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
+from monitor.material.yard_of_material import YardOfMaterial
 from monitor.model.amounts import Amount, Dimension, known_amount
 from monitor.model.delivery_risks import risks_of
 from monitor.model.harvest_names import harvest_id, harvest_part, material_name
@@ -35,40 +36,6 @@ CASTINGS = "castings"
 """The material by whose density a harvest is estimated, if the yard has written down its own."""
 WATER = "water"
 _PERCENT = 100
-
-
-class Heaps(Protocol):
-    """Tells which heap lay where; the engine's book of batches does."""
-
-    def left(self, place: str, time: int) -> str:
-        """Return the batch that lay on a place right up to an instant (UTC ms), or ""."""
-
-    def lying(self, place: str, time: int) -> str:
-        """Return the batch that lies on a place from an instant (UTC ms) on, or ""."""
-
-
-class Scales(Protocol):
-    """Tells the mass of an amount of a material."""
-
-    def weigh(self, material: str, amount: Amount) -> Weighed | None:
-        """Return its mass; None if nobody can say."""
-
-
-@dataclass(frozen=True, slots=True)
-class YardOfMaterial:
-    """The yard behind a log: everything that the log alone does not say.
-
-    Attributes:
-        heaps: Which heap lay where.
-        scales: The mass of amounts.
-        bins: Ids of the worm bins.
-        day_of: Returns the yard's own day of an instant (UTC ms), `2026-10-05`.
-    """
-
-    heaps: Heaps
-    scales: Scales
-    bins: Collection[str]
-    day_of: Callable[[int], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +63,7 @@ def read_log(entries: Iterable[tuple[int, Work]], yard: YardOfMaterial) -> Mater
         yard: The yard behind a log: everything that the log alone does not say.
     """
     ordered = sorted(entries, key=lambda one: (one[1].time, one[0]))
-    reader = _Reader(yard, _harvested_whole(ordered))
+    reader = _Reader(yard, _harvested_whole(ordered), _first_emptied(ordered))
     for number, work in ordered:
         for movement in reader.movements(number, work):
             reader.add(movement)
@@ -120,6 +87,15 @@ def _harvested_whole(ordered: list[tuple[int, Work]]) -> set[int]:
     return found
 
 
+def _first_emptied(ordered: list[tuple[int, Work]]) -> dict[str, int]:
+    """Return when each place was emptied for the first time, UTC ms."""
+    found: dict[str, int] = {}
+    for _, work in ordered:
+        if work.kind is WorkKind.EMPTIED:
+            found.setdefault(work.place, work.time)
+    return found
+
+
 @dataclass(slots=True)
 class _Left:
     """The rest of a node; `unclear` or `undried` if a mass or its dry matter is unknown."""
@@ -134,6 +110,7 @@ class _Left:
 class _Reader:
     yard: YardOfMaterial
     whole: set[int]
+    emptied: dict[str, int]
     graph: Graph = field(default_factory=Graph)
     shelves: dict[str, Shelf] = field(default_factory=dict)
     _beds: dict[str, Node] = field(default_factory=dict)
@@ -146,8 +123,8 @@ class _Reader:
     def add(self, movement: Movement) -> None:
         self.graph.add(movement)
         for node, sign in ((movement.target, 1), (movement.source, -1)):
-            if node is None or node.kind is NodeKind.SHELF:
-                continue
+            if node is None or node.kind is NodeKind.SHELF or _earlier(movement):
+                continue  # what is left by the record knows nothing of what was there before
             left = self._left.get(node)
             if left is None:
                 left = self._left[node] = _Left()
@@ -288,13 +265,15 @@ class _Reader:
     def _harvested(self, number: int, work: Work) -> Iterator[Movement]:
         node = self._harvests[work.place] = Node(NodeKind.HARVEST, harvest_id(number))
         mass = self._weighed(CASTINGS, _amount_of(work), work.moisture)
-        begun = work.place in self._beds
+        filled = work.place in self._beds
         bed = self._bed(work.place, work.time)
         left = self._left.get(bed, _Left())
         known = mass is not None and mass.dry_g is not None and not left.undried
-        if not begun or (known and mass is not None and (mass.dry_g or 0) > left.dry_g):
+        if not filled or (known and mass is not None and (mass.dry_g or 0) > left.dry_g):
             # More comes out than ever went in by the record, so something lay there that nobody wrote down.
-            yield _move(number, work, Node(NodeKind.UNRECORDED, ""), bed, None)
+            earlier = Node(NodeKind.EARLIER, work.place)
+            before = any(one.source == earlier for one in self.graph.into.get(bed, ()))
+            yield _move(number, work, earlier if before else Node(NodeKind.UNRECORDED, ""), bed, None)
         yield _move(number, work, bed, node, mass, in_part=number not in self.whole)
 
     def _screened(self, number: int, work: Work) -> Iterator[Movement]:
@@ -347,7 +326,20 @@ class _Reader:
                 count += 1
                 id_ = f"{day}-{count}"
             bed = self._beds[place] = self._nodes[id_.casefold()] = Node(NodeKind.BED, id_)
+            if not self._empty_before(place, time):
+                # Nobody knows how much it was, nor whether any of it is still there.
+                earlier = Node(NodeKind.EARLIER, place)
+                self.add(Movement(time=time, entry=BEFORE_THE_LOG, source=earlier, target=bed, certain=False))
         return bed
+
+    def _empty_before(self, place: str, time: int) -> bool:
+        """Return whether a bin was surely empty when the first of a bed was laid into it, at an instant (UTC ms)."""
+        emptied, begun = self.emptied.get(place), self.yard.begun.get(place)
+        if emptied is not None and emptied <= time:
+            return True
+        if begun is None or (emptied is not None and self.yard.day_of(emptied) < begun):
+            return False  # nobody said, or of a later bed
+        return self.yard.day_of(time) <= begun
 
     def _node(self, name: str) -> Node | None:
         plain = name.strip().casefold()
@@ -381,6 +373,10 @@ def _move(
         time=work.time, entry=number, source=source, target=target, wet_g=None if mass is None else mass.wet_g,
         dry_g=None if mass is None else mass.dry_g, measured=mass is not None and mass.measured, in_part=in_part,
     )  # fmt: skip
+
+
+def _earlier(movement: Movement) -> bool:
+    return movement.source is not None and movement.source.kind is NodeKind.EARLIER
 
 
 def _named_parts(work: Work) -> list[tuple[str, Amount | None]]:

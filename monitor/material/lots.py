@@ -10,11 +10,14 @@ from enum import StrEnum
 
 from monitor.material.graph import Graph
 from monitor.material.heat_status import HeatStatus
-from monitor.material.movements import Movement, Node, NodeKind
+from monitor.material.movements import BEFORE_THE_LOG, Movement, Node, NodeKind
 from monitor.material.tracing import Input, inputs_of
 
 HeatOf = Callable[[Node, int], HeatStatus]
 """Returns the heat status of a heap at an instant (UTC ms), under its own rule."""
+
+
+_UNNAMED = Node(NodeKind.UNRECORDED, "")
 
 
 class Treated(StrEnum):
@@ -22,6 +25,8 @@ class Treated(StrEnum):
 
     ALL = "all inputs"
     BEDDING = "bedding"
+    SINCE = "since the record began"
+    """All inputs by the record are; of what lay in the bed before it nobody knows."""
     PART = "a part"
     NOTHING = "nothing"
     UNKNOWN = "unknown"
@@ -85,12 +90,14 @@ def treated(inputs: Iterable[TracedInput]) -> tuple[Treated, list[str]]:
     told = [one for one in inputs if one.heat is not None and not one.shielded]
     met = sorted(one.found.node.id for one in told if one.heat is HeatStatus.MET)
     raw = [one for one in told if one.heat is not HeatStatus.MET]
-    if all(one.found.node == Node(NodeKind.UNRECORDED, "") for one in told):
+    if all(one.found.node == _UNNAMED or one.found.node.kind is NodeKind.EARLIER for one in told):
         return Treated.UNKNOWN, []
     if not met:
         return Treated.NOTHING, []
     if not raw:
         return Treated.ALL, met
+    if all(one.found.node.kind is NodeKind.EARLIER for one in raw):
+        return Treated.SINCE, met
     return (Treated.BEDDING if all(one.food for one in raw) else Treated.PART), met
 
 
@@ -113,7 +120,7 @@ def held_back(wanted: Iterable[str], results: Mapping[str, bool]) -> list[str]:
 
 
 def _own_heat(node: Node) -> HeatStatus | None:
-    return HeatStatus.RAW if node.kind in (NodeKind.DELIVERY, NodeKind.UNRECORDED) else None
+    return HeatStatus.RAW if node.kind in (NodeKind.DELIVERY, NodeKind.UNRECORDED, NodeKind.EARLIER) else None
 
 
 def _reached_without(graph: Graph, lot: Node, shields: set[Node]) -> set[Node]:
@@ -145,7 +152,9 @@ def _only_as_food(graph: Graph, nodes: list[Node], ways_on: set[Node], is_food: 
             todo.pop()
             if one not in known:
                 fates = [
-                    known[move.target] if move.target.kind is NodeKind.SHELF else (True, is_food(move.entry))
+                    known[move.target]
+                    if move.target.kind is NodeKind.SHELF
+                    else (True, move.entry != BEFORE_THE_LOG and is_food(move.entry))
                     for move in moves
                     if move.target.kind is NodeKind.SHELF or move.target in ways_on
                 ]

@@ -9,6 +9,9 @@ from typing import NamedTuple
 
 from monitor.model.work import WorkKind
 
+BEFORE_THE_LOG = 0
+"""The number of no entry: that of what lay in a bin when its log began."""
+
 
 class NodeKind(StrEnum):
     """Kinds of nodes; shown and stored, so never renamed."""
@@ -17,6 +20,8 @@ class NodeKind(StrEnum):
     """Material that came in."""
     UNRECORDED = "unrecorded"
     """Material that was used and of whose coming in nothing was logged."""
+    EARLIER = "earlier"
+    """What lay in a bin when its log began, if anything did."""
     SHELF = "shelf"
     """The deliveries of a material that lay open together: a step between them and its uses, which nobody sees."""
     BATCH = "batch"

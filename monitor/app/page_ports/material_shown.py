@@ -12,6 +12,7 @@ from monitor.app.stock import (
     age_words,
     cautions_of,
     day_words,
+    earlier_words,
     entry_of,
     feedstocks_by_name,
     heat_words,
@@ -214,7 +215,7 @@ class Shown:
         if names and dry:
             words += f", {self._measures.mass(dry)} dry"
         return Ingredient(
-            id=node.id if names and node.kind is not NodeKind.UNRECORDED else "",
+            id=node.id if names and node.kind not in (NodeKind.UNRECORDED, NodeKind.EARLIER) else "",
             words=words,
             certain=one.found.certain,
             heat=heat_words(one),
@@ -239,6 +240,8 @@ class Shown:
         if node.kind is NodeKind.UNRECORDED:
             what = self._material_name(node.id, names=names) if node.id else "material"
             return f"{what}, of which no delivery is written down" if names else what
+        if node.kind is NodeKind.EARLIER:
+            return earlier_words(node)
         kind = "heap" if node.kind is NodeKind.BATCH else "part" if node.kind is NodeKind.FRACTION else node.kind.value
         return node.id if node.kind is NodeKind.LOT else f"{kind} {node.id}"
 

@@ -7,6 +7,7 @@ from monitor.app.stock.lot_sheets import Given, HeatsOfHeaps, LotSheet, lot_name
 from monitor.app.stock.lot_tree import lot_tree
 from monitor.app.stock.lot_words import (
     day_words,
+    earlier_words,
     heat_words,
     kind_of_lot,
     left_words,

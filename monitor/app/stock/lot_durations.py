@@ -95,9 +95,9 @@ class _Beds:
 
     def _facts(self, bed: Node) -> BedFacts:
         moves = self._record.graph.into.get(bed, [])
-        if not moves:
+        first = next((self._record.entries[one.entry] for one in moves if one.entry in self._record.entries), None)
+        if first is None:
             return BedFacts()
-        first = self._record.entries[moves[0].entry]
         place = first.to if declared(first.kind).goes_somewhere else first.place
         size = self._configuration.beds.get(place)
         out = self._record.graph.out_of.get(bed, [])

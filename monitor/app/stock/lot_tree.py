@@ -9,6 +9,7 @@ from monitor.material import Graph, Node, NodeKind, TracedInput
 _KINDS = {
     NodeKind.DELIVERY: TreeKind.CAME_IN,
     NodeKind.UNRECORDED: TreeKind.CAME_IN,
+    NodeKind.EARLIER: TreeKind.CAME_IN,
     NodeKind.BATCH: TreeKind.HEAP,
     NodeKind.BED: TreeKind.BED,
     NodeKind.LOT: TreeKind.LOT,

@@ -27,6 +27,7 @@ def treated_words(sheet: LotSheet) -> str:
     return {
         Treated.ALL: f"All inputs heat treated ({records})",
         Treated.BEDDING: f"Bedding heat treated ({records}); food added later was not",
+        Treated.SINCE: f"Heat treated in part ({records}); what lay in the bed before the record is not known",
         Treated.PART: f"Heat treated in part ({records}); the rest was not",
         Treated.NOTHING: "Not heat treated, as far as anything is recorded",
         Treated.UNKNOWN: "Nothing is recorded of what went in",
@@ -223,6 +224,8 @@ def heat_words(one: TracedInput) -> str:
     """Return the words for the heat of an input: `heat treated`; "" for an input that has none of its own."""
     if one.heat is None:
         return ""
+    if one.found.node.kind is NodeKind.EARLIER:
+        return "nobody knows whether it was heated" + (", heated since" if one.shielded else "")
     return _HEAT[one.heat.value] + (" when it came in, heated since" if one.shielded else "")
 
 
@@ -241,4 +244,9 @@ def _named(node: Node, record: MaterialRecord) -> str:
         return f"{node.id}: {work.what}{whom}"
     if node.kind is NodeKind.UNRECORDED:
         return f"{node.id or 'material'} of which no delivery is written down"
-    return f"{node.kind.value} {node.id}"
+    return earlier_words(node) if node.kind is NodeKind.EARLIER else f"{node.kind.value} {node.id}"
+
+
+def earlier_words(node: Node) -> str:
+    """Return the words for whatever lay in a bin when its log began."""
+    return f"what lay in {node.id} before the record"

@@ -5,7 +5,7 @@ from bisect import bisect_right
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
@@ -126,8 +126,16 @@ def record_of_work(
         scales=scales_of(configuration),
         bins=bins_of(settings, (work for _, work in standing)),
         day_of=lru_cache(4096)(lambda at: datetime.fromtimestamp(at / 1000, zone).date().isoformat()),
+        begun=begun_days(configuration),
     )
     return read_log(standing, yard)
+
+
+def begun_days(configuration: Configuration) -> dict[str, str]:
+    """Return the day on which the bed of each bin was begun, `2026-05-01`, as far as the configuration says so."""
+    begun = ((name, bed.begun) for name, bed in configuration.beds.items())
+    # A day of the configuration is kept as its midnight in UTC, whatever the yard's zone is.
+    return {name: datetime.fromtimestamp(at / 1000, UTC).date().isoformat() for name, at in begun if at is not None}
 
 
 def feedstocks_by_name() -> dict[str, Feedstock]:

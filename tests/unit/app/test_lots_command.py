@@ -197,6 +197,18 @@ def test_a_heap_named_by_its_batch_becomes_a_lot_with_compost_on_its_label(yard)
     assert call(yard, "lots", "label", sheet["lot"]).startswith("Compost, lot-p1-2")
 
 
+def test_a_lot_of_a_bed_that_may_have_been_full_says_so_until_somebody_says_when_it_was_begun(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    assert "  what lay in b1 before the record, nobody knows whether it was heated" in call(yard, "lots", "trace", lot)
+    assert {"earlier"} == {one["kind"] for one in told(yard, "lots", "trace", lot)["inputs"] if one["id"] == "b1"}
+    file = yard / "heaptender.toml"
+    file.write_text(
+        file.read_text().replace("[bins.b1]\n", f"[bins.b1]\nbegun = {time.strftime('%Y-%m-%d', time.gmtime())}\n")
+    )
+    assert "before the record" not in call(yard, "lots", "trace", lot)
+
+
 def test_log_points_to_the_command_that_writes_lots_down(yard):
     assert "`heaptender lots make`" in call(yard, "log", "lot-made", "yard", code=2)
     assert "heaptender lots" in typed("lots", "--help")

@@ -1,5 +1,6 @@
 """A yard for tests of the graph: heaps by a naive book, amounts in kilograms, and dry matter at half of the mass."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from monitor.material import MaterialRecord, Weighed, YardOfMaterial, read_log
@@ -51,9 +52,20 @@ class HalfDry:
         return Weighed(amount.base // 2, amount.base // 4 if material else None, measured=False)
 
 
-def record_of(*works: Work) -> MaterialRecord:
-    """Return the graph of some entries, which are numbered from 1."""
+def record_of(*works: Work, begun: Mapping[str, str] | None = None) -> MaterialRecord:
+    """Return the graph of some entries, which are numbered from 1.
+
+    Args:
+        works: The entries.
+        begun: The day on which the bed of a bin was begun, such as `day03`; None: that of its first entry.
+    """
+    first: dict[str, str] = {}
+    for work in sorted(works, key=lambda one: one.time):
+        for place in (work.place, work.to):
+            if place in BINS:
+                first.setdefault(place, f"day{work.time // DAY_MS:02}")
     yard = YardOfMaterial(
-        heaps=NaiveHeaps(list(works)), scales=HalfDry(), bins=BINS, day_of=lambda at: f"day{at // DAY_MS}"
-    )
+        heaps=NaiveHeaps(list(works)), scales=HalfDry(), bins=BINS, day_of=lambda at: f"day{at // DAY_MS:02}",
+        begun=first if begun is None else begun,
+    )  # fmt: skip
     return read_log(enumerate(works, 1), yard)

@@ -150,7 +150,7 @@ def test_what_was_lost_between_two_weighings_is_gone() -> None:
     )
     gone = Node(NodeKind.GONE, "2")
     assert sum(one.wet_g or 0 for one in record.graph.into[gone]) == 30_000
-    assert record.graph.wet_left(got(record, "b1-day9")) == 50_000
+    assert record.graph.wet_left(got(record, "b1-day09")) == 50_000
 
 
 def test_a_heap_weighed_when_it_was_moved_to_an_empty_place_has_lost_the_difference() -> None:
@@ -178,7 +178,7 @@ def test_a_harvest_may_contain_all_that_ever_went_into_its_bed_and_surely_is_of_
         work(11, D.DELIVERY, amount="2 kg", what="dung"),
         work(12, D.FED, "b1", what="dung", amount="2 kg"),
     )
-    assert inputs(record, "h5") == {"b1-day1": True, "d1": False, "d3": False}
+    assert inputs(record, "h5") == {"b1-day01": True, "d1": False, "d3": False}
 
 
 def test_a_bed_that_is_emptied_after_the_harvest_is_all_in_it() -> None:
@@ -188,7 +188,7 @@ def test_a_bed_that_is_emptied_after_the_harvest_is_all_in_it() -> None:
         work(11, D.BEDDED, "b1", what="leaves", amount="5 kg"),
         work(20, D.HARVESTED, "b1", amount="3 kg"),
     )
-    assert inputs(record, "h5") == {"b1-day1": True, "d1": True, "d3": True}
+    assert inputs(record, "h5") == {"b1-day01": True, "d1": True, "d3": True}
     assert inputs(record, "h8") == {"b1-day11": True, "d1": False}
 
 
@@ -207,7 +207,7 @@ def test_overs_that_go_back_onto_a_bed_are_an_input_there() -> None:
         work(20, D.HARVESTED, "b2", amount="1 kg"),
     )
     assert [one.node.id for one in outcomes_of(record.graph, got(record, "h5/overs"))] == ["b2-day12", "h9"]
-    assert {"h5/overs": False, "h5": False, "b1-day1": False}.items() <= inputs(record, "h9").items()
+    assert {"h5/overs": False, "h5": False, "b1-day01": False}.items() <= inputs(record, "h9").items()
     harvest = got(record, "h5")
     assert record.graph.dry_left(harvest) == 0
 
@@ -220,7 +220,7 @@ def test_a_lot_is_traced_up_and_a_bad_delivery_down_to_the_people() -> None:
         work(13, D.GIVEN, lot="LOT-b1-day11", amount="1 kg", receiver="a neighbour"),
     )
     lot = got(record, "lot-b1-day11")
-    assert inputs(record, lot.id) == {"h5": True, "b1-day1": True, "d1": False, "d3": False}
+    assert inputs(record, lot.id) == {"h5": True, "b1-day01": True, "d1": False, "d3": False}
     ((outcome, moves),) = lots_with(record.graph, got(record, "d3"))
     assert (outcome.node, outcome.certain) == (lot, False)
     assert [record.entries[one.entry].receiver for one in moves] == ["a school", "a neighbour"]
@@ -278,7 +278,7 @@ def test_beds_begun_on_one_day_have_different_names() -> None:
         work(1.1, D.EMPTIED, "b1"),
         work(1.2, D.BEDDED, "b1", what="leaves", amount="1 kg"),
     )
-    assert [one.id for one in record.graph.nodes(NodeKind.BED)] == ["b1-day1", "b1-day1-2"]
+    assert [one.id for one in record.graph.nodes(NodeKind.BED)] == ["b1-day01", "b1-day01-2"]
 
 
 @pytest.mark.parametrize("amount", ["", "3 bucket"])
@@ -287,7 +287,7 @@ def test_a_whole_heap_of_unknown_mass_goes_without_a_figure(amount: str) -> None
         work(0, D.BUILT, "p1", what="leaves", amount=amount),
         work(1, D.MOVED, "p1", to="b1"),
     )
-    bed = got(record, "b1-day1")
+    bed = got(record, "b1-day01")
     assert [one.dry_g for one in record.graph.into[bed]] == [None]
     assert inputs(record, bed.id) == {"p1-0": True, "leaves": True}
 
@@ -329,7 +329,7 @@ def test_a_chain_of_a_thousand_harvests_is_traced() -> None:
     last = record.graph.nodes(NodeKind.HARVEST)[-1]
     found = inputs_of(record.graph, last, with_shares=True)
     assert len(found) == 2 + 2 * 499  # the bed, the leaves, and each earlier harvest with its overs
-    assert {one.node.id: one.certain for one in found}["b1-day0"]
+    assert {one.node.id: one.certain for one in found}["b1-day00"]
 
 
 def test_a_delivery_in_which_no_risk_was_found_brings_none() -> None:
