@@ -2,11 +2,19 @@
 
 from monitor.engine.asking.answerable import why_unanswerable
 from monitor.engine.asking.entry_questions import Standing, Yard, questions, questions_of_readings
-from monitor.engine.asking.foreseen import foreseen
+from monitor.engine.asking.foreseen import foreseen, foreseen_of
 from monitor.engine.batches.incoming_material import CameIn, relatives
 from monitor.engine.batches.recompute import AMBIENT_BEFORE_MS, ambients_of
 from monitor.engine.context.audience import NOBODY, PEOPLE, Audience
-from monitor.engine.context.batch_runs import BatchRun, heat_status, hold_milli, progress_now, rule_of, tracker_now
+from monitor.engine.context.batch_runs import (
+    BatchRun,
+    heat_status,
+    hold_milli,
+    nearest_way,
+    progress_now,
+    rule_of,
+    turning_waits,
+)
 from monitor.engine.context.core import Core
 from monitor.engine.context.places import is_core
 from monitor.engine.context.read_spots import HandSpot, last_read, spots_at, why_not_held

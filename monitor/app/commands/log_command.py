@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from monitor.app.commands.log_foretelling import say_ahead
 from monitor.app.commands.log_listing import show_list
 from monitor.app.console.harmless import harmless
 from monitor.app.console.options import config_option, json_option, print_json
@@ -16,6 +17,7 @@ from monitor.app.console.time_words import parse_when
 from monitor.app.entries.entries import ANSWERS, Entry, answer_entry, work_entry
 from monitor.app.entries.entry_lines import counts_with
 from monitor.app.entries.entry_log import entry_log, number_of
+from monitor.app.entries.foretelling import changes_ahead
 from monitor.app.entries.hand_entries import hand_meaning, reading_entry, round_entry, said_beside
 from monitor.app.entries.naming import alarm_meant, place_meant
 from monitor.app.entries.yard_words import Instant, nobody_left, yard_entry
@@ -132,9 +134,12 @@ List entries, take one back, correct one, by number (a place alone means its new
 @click.option("--since", metavar="TIME", help="From this time on (list).")
 @click.option("--again", is_flag=True, default=None, help="Take the entry as it is, without asking.")
 @click.option("--until", metavar="TIME", help="End of a put-off, such as `in 2 h`.")
+@click.option("--only-say", is_flag=True, help="Say what the entry would change; write nothing down.")
 @config_option
 @json_option
-def command(config_file: Path | None, as_json: bool, what: str, where: str, rest: tuple[str, ...], **given: Any) -> int:
+def command(
+    config_file: Path | None, as_json: bool, what: str, where: str, rest: tuple[str, ...], only_say: bool, **given: Any
+) -> int:
     """Write down what was typed, or answer what was asked."""
     configuration = load_or_in_force(config_file)
     given |= {"what": given.pop("what_came"), "from": given.pop("origin"), "risk": ",".join(given["risk"]) or None}
@@ -150,12 +155,15 @@ def command(config_file: Path | None, as_json: bool, what: str, where: str, rest
     if not where and not (kind is not None and declared(kind).of_yard):
         raise MisuseError(f"Where? Name the pile or bin, such as `heaptender log {what} {_some_place(configuration)}`.")
     entries = _entries(configuration, what, where, rest, given)
+    if only_say:
+        return say_ahead(configuration, entries, again=bool(given["again"]), as_json=as_json)
     for number, entry in enumerate(entries, 1):
+        changes = changes_ahead(configuration, entry, time.time_ns() // 1_000_000)
         taken = ask(configuration, entry.kind, entry.payload, again=bool(given["again"]))
         if taken.question:
             return _asked(entry, taken.question, as_json=as_json)
         if number == len(entries):
-            return _tell(configuration, entry, taken, as_json=as_json)
+            return _tell(configuration, entry, taken, changes, as_json=as_json)
     return 0
 
 
@@ -166,7 +174,7 @@ def _asked(entry: Entry, question: str, *, as_json: bool) -> int:
     return 1
 
 
-def _tell(configuration: Configuration, entry: Entry, taken: Taken, *, as_json: bool) -> int:
+def _tell(configuration: Configuration, entry: Entry, taken: Taken, changes: str, *, as_json: bool) -> int:
     if taken.conflicts and not taken.new:
         click.echo(ANOTHER_STANDS, err=True)
         return 1
@@ -176,7 +184,7 @@ def _tell(configuration: Configuration, entry: Entry, taken: Taken, *, as_json: 
     number = number_of(entries, taken.at) if taken.at is not None else None
     if as_json:
         at = None if taken.at is None else show_time(taken.at)
-        print_json({"at": at, "number": number, "kind": entry.kind.value, "payload": entry.payload})
+        print_json({"at": at, "number": number, "kind": entry.kind.value, "payload": entry.payload, "changes": changes})
         return 0
     when = local_time(entry.time, configuration.settings)
     if taken.at is None:
@@ -184,6 +192,7 @@ def _tell(configuration: Configuration, entry: Entry, taken: Taken, *, as_json: 
         return 0
     same = counts_with(entries, taken.at)
     more = [f"It counts as one with {same.number}."] if same is not None else []
+    more += [changes] if changes else []
     if entry.kind is EventKind.READINGS:
         more = _reading_words(configuration, entry)
     more += nobody_left(configuration, entry.payload.get("work") or entry.payload, time.time_ns() // 1_000_000)

@@ -5,7 +5,7 @@ simultaneous requests only one can be the first. A request repeated with `again`
 """
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Protocol
 
 from monitor.app.console.refusals import refusal
 from monitor.app.entries.entry_log import Numbered, entry_log
@@ -13,7 +13,7 @@ from monitor.app.entries.named_by import naming_question
 from monitor.app.entries.rehearsal import losses
 from monitor.app.yard.effect_words import local_time
 from monitor.engine import Engine, Standing, Yard, in_the_way, questions, questions_of_readings, work_from
-from monitor.journal import Judged, Store, Writer
+from monitor.journal import Judged, Store
 from monitor.model.events import ENTRY_ID, EventKind, withdrawn_of
 from monitor.model.readings import Reading, is_hand
 from monitor.model.settings import Settings
@@ -22,13 +22,25 @@ from monitor.model.work import Work
 from monitor.model.work_kinds import Material, declared
 
 
+class Known(Protocol):
+    """The yard as the record has it: the writer inside its transaction, or a look beside it."""
+
+    @property
+    def engine(self) -> object:
+        """The engine, brought up to date."""
+
+    @property
+    def store(self) -> Store | None:
+        """The record; None before anything was recorded."""
+
+
 def judge(
-    writer: Writer, settings: Settings, now: int, kind: EventKind, payload: Mapping[str, Any], *, again: bool
+    known: Known, settings: Settings, now: int, kind: EventKind, payload: Mapping[str, Any], *, again: bool
 ) -> Judged:
     """Return the judgement on a request.
 
     Args:
-        writer: The writer, within its transaction.
+        known: The writer, within its transaction, or a look.
         settings: The settings in force.
         now: Now, UTC ms.
         kind: The kind of event asked for.
@@ -36,14 +48,14 @@ def judge(
         again: Whether the person confirmed it, so that no question is asked.
     """
     wrong = refusal(kind, payload, settings)
-    engine = writer.engine
+    engine, store = known.engine, known.store
     if wrong or not isinstance(engine, Engine) or kind not in _ENTRIES:
         return Judged(refusal=wrong)
-    entries = entry_log(writer.store, [*settings.piles, *settings.bins])
+    entries = [] if store is None else entry_log(store, [*settings.piles, *settings.bins])
     if kind is EventKind.CORRECTION:
-        return _judge_correction(engine, writer.store, entries, now, payload, again=again)
-    if (known := _known(writer.store, payload)) is not None:
-        return Judged(done=known)
+        return _judge_correction(engine, store, entries, now, payload, again=again)
+    if store is not None and (came := _came_before(store, payload)) is not None:
+        return Judged(done=came)
     if again:
         return Judged()
     yard = yard_of(engine, entries, now)
@@ -77,7 +89,7 @@ UNASKED_MS = HOUR_MS
 _ENTRIES = (EventKind.WORK, EventKind.READINGS, EventKind.CORRECTION)
 
 
-def _known(store: Store, payload: Mapping[str, Any]) -> int | None:
+def _came_before(store: Store, payload: Mapping[str, Any]) -> int | None:
     """Return the event that already brought this very entry (a browser may send a form twice), or None."""
     key = payload.get(ENTRY_ID)
     if not key:
@@ -90,7 +102,7 @@ def _known(store: Store, payload: Mapping[str, Any]) -> int | None:
 
 
 def _judge_correction(
-    engine: Engine, store: Store, entries: list[Numbered], now: int, payload: Mapping[str, Any], *, again: bool
+    engine: Engine, store: Store | None, entries: list[Numbered], now: int, payload: Mapping[str, Any], *, again: bool
 ) -> Judged:
     if gone := withdrawn_of(payload):
         names = {(str(one.get("probe")), one.get("time")) for one in gone}
@@ -120,7 +132,7 @@ def _judge_correction(
         asked.append(question)
     # What was entered just now is taken back without a question: that only restores what was.
     bears = any(_bears_on_a_rule(one) for one in (old, right) if one is not None)
-    if bears and now - found.at > UNASKED_MS and (lost := losses(engine, store, payload, now)):
+    if store is not None and bears and now - found.at > UNASKED_MS and (lost := losses(engine, store, payload, now)):
         asked += [*lost, "Is that so?"]
     return Judged(question=" ".join(asked))
 

@@ -22,7 +22,7 @@ from monitor.model.times import DAY_MS
 from monitor.model.units import Quantity, to_milli
 from monitor.model.words import Role, RuleState
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import KindOfWork, Material, Where, declared, place_kind
+from monitor.model.work_kinds import Material, Where, declared, place_kind
 from monitor.model.work_words import work_said
 from monitor.notices import Progress, clean, say_time
 from monitor.piles import Batch
@@ -212,7 +212,7 @@ def _of_heap(yard: Yard, work: Work) -> Iterator[str]:
         run = yard.state.runs.get(then.batch)
         if run is not None and (so_far := so_far_words(run)) and run.rule is not RuleState.MET:
             yield f"The heap of {name} would end with it, after {so_far}. Is that so?"
-    yield from _of_loss(yard, work, kind)
+    yield from _of_loss(yard, work)
 
 
 def _of_building(yard: Yard, work: Work, then: Batch | None, now: Batch | None) -> Iterator[str]:
@@ -236,23 +236,38 @@ def _of_building(yard: Yard, work: Work, then: Batch | None, now: Batch | None) 
         yield f"{begun}: {_ends(yard, work.place)} Is that so?"
 
 
-def _of_loss(yard: Yard, work: Work, kind: KindOfWork) -> Iterator[str]:
-    """Ask about incoming material that would undo a heap's progress."""
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """Progress that incoming material takes from a heap: the heap's place, and the progress, `12 days`."""
+
+    place: str
+    so_far: str
+
+
+def lost_by(core: Core, work: Work) -> Loss | None:
+    """Return the progress that a heap loses by the material that an entry brings; None if it loses nothing."""
+    kind = declared(work.kind)
     goes = kind.goes_somewhere and work.to != work.place
     place = work.to if goes else work.place if kind.brings else ""
-    lies = yard.core.batches.at(place, work.time)
-    run = yard.state.runs.get(lies.batch) if lies is not None else None
-    came = came_in(yard.core, run.batch, work, own=not goes) if run is not None else None
+    lies = core.batches.at(place, work.time)
+    run = core.state.runs.get(lies.batch) if lies is not None else None
+    came = came_in(core, run.batch, work, own=not goes) if run is not None else None
     if run is None or came is None:
-        return
-    other = yard.state.runs.get(came.batch)
+        return None
+    other = core.state.runs.get(came.batch)
     met = other is not None and other.rule is RuleState.MET and other.rule_id == run.rule_id
     change = change_by(HeatStatus.MET if met else HeatStatus.RAW, small=came.small)
     if change is Change.NONE or (change is Change.UNLESS_MET and run.rule is RuleState.MET):
-        return
-    if so_far := so_far_words(run):
-        are = "is" if so_far.startswith(("1 day ", "all")) else "are"
-        yield f"{yard.name(place)} becomes raw again: {so_far.removesuffix(' of its rule')} {are} lost. Is that so?"
+        return None
+    so_far = so_far_words(run)
+    return Loss(place, so_far.removesuffix(" of its rule")) if so_far else None
+
+
+def _of_loss(yard: Yard, work: Work) -> Iterator[str]:
+    """Ask about incoming material that would undo a heap's progress."""
+    if (lost := lost_by(yard.core, work)) is not None:
+        are = "is" if lost.so_far == "1 day" or lost.so_far.startswith("all") else "are"
+        yield f"{yard.name(lost.place)} becomes raw again: {lost.so_far} {are} lost. Is that so?"
 
 
 def _of_cover(yard: Yard, work: Work) -> Iterator[str]:

@@ -10,8 +10,9 @@ from monitor.model.progress import RuleProgress
 from monitor.model.thresholds import RULE_GAP_MS, PileThresholds
 from monitor.model.words import Method, RuleState
 from monitor.piles import Batch, HoldLimits, Walk, WalkState
-from monitor.proof.following import HoldState, PartState, RuleFollower, followed
-from monitor.proof.rules import Days, Part, Rule, Run, RunBeforeTurnings, find_rule, parse_rule
+from monitor.proof.counting import counted_turnings
+from monitor.proof.following import HoldState, HoldTracker, PartState, RuleFollower, followed
+from monitor.proof.rules import Days, Part, Rule, Run, RunBeforeTurnings, find_rule, parse_rule, turnings_of
 
 
 @dataclass(slots=True)
@@ -130,14 +131,31 @@ def progress_now(run: BatchRun) -> RuleProgress | None:
     return run.walk.progress if tracker is None or known is None else tracker.progress(known)
 
 
-def followed_parts(run: BatchRun) -> list[tuple[Part, PartState]]:
-    """Return the parts of the alternative that a batch is nearest to fulfilling, each with its progress."""
+def nearest_way(run: BatchRun) -> HoldTracker | None:
+    """Return the tracker of that alternative of its rule to which a batch is nearest; None before it ever held."""
     follower = tracker_now(run)
     known = None if follower is None else follower.state.situation.now
-    if follower is None or known is None:
-        return []
-    nearest = follower.nearest(known)[0]
-    return list(zip(nearest.parts, nearest.state.parts, strict=True))
+    return None if follower is None or known is None else follower.nearest(known)[0]
+
+
+def followed_parts(run: BatchRun) -> list[tuple[Part, PartState]]:
+    """Return the parts of the alternative that a batch is nearest to fulfilling, each with its progress."""
+    nearest = nearest_way(run)
+    return [] if nearest is None else list(zip(nearest.parts, nearest.state.parts, strict=True))
+
+
+def turning_waits(run: BatchRun) -> bool:
+    """Return whether a logged turning will count as soon as the batch is at temperature again."""
+    nearest = nearest_way(run) if run.walk.recovering else None
+    if nearest is None:
+        return False
+    turnings = nearest.state.situation.turnings
+    return any(
+        own.met_at is None
+        and own.span is not None
+        and len(counted_turnings(turnings, turnings_of(part), own.span, run.walk.now)) > own.turnings
+        for part, own in zip(nearest.parts, nearest.state.parts, strict=True)
+    )
 
 
 def heat_status(run: BatchRun) -> HeatStatus:

@@ -2,15 +2,13 @@
 
 from dataclasses import dataclass
 
-from monitor.engine import BatchRun, heat_status, progress_now, rule_of, tracker_now
+from monitor.engine import BatchRun, heat_status, nearest_way, progress_now, rule_of, turning_waits
 from monitor.material import HeatStatus
 from monitor.model.times import DAY_MS, HOUR_MS, show_duration
 from monitor.model.units import show_temperature
 from monitor.model.words import RuleState
 from monitor.notices import say_span
-from monitor.proof.counting import counted_turnings
-from monitor.proof.following import HoldTracker, PartState
-from monitor.proof.rules import turnings_of
+from monitor.proof.following import PartState
 
 UNREAD_MOST_MS = 2 * HOUR_MS
 """How long readings may be missing before the page no longer speaks of today: as much as a counted day may lack."""
@@ -69,7 +67,7 @@ def progress_of(run: BatchRun, temperature_unit: str, now: int) -> Progress | No
     rule = rule_of(run)
     known = progress_now(run)
     values = known.values if known is not None else {}
-    steps = tuple(_steps(values, waiting=_turning_waits(run)))
+    steps = tuple(_steps(values, waiting=turning_waits(run)))
     met = run.rule is RuleState.MET
     counted = ", ".join(step.words for step in steps)
     way = values.get("at_hold_c")
@@ -91,28 +89,6 @@ def progress_of(run: BatchRun, temperature_unit: str, now: int) -> Progress | No
         short=short,
         steps=steps,
         today=_today(run, now) if run.rule is RuleState.RUNNING else "",
-    )
-
-
-def _nearest(run: BatchRun) -> HoldTracker | None:
-    """Return the tracker of that way to fulfil the rule to which the batch is nearest."""
-    follower = tracker_now(run)
-    known = None if follower is None else follower.state.situation.now
-    return None if follower is None or known is None else follower.nearest(known)[0]
-
-
-def _turning_waits(run: BatchRun) -> bool:
-    """Return whether a logged turning will count as soon as the batch is at temperature again."""
-    tracker = _nearest(run)
-    if tracker is None or not run.walk.recovering:
-        return False
-    now = tracker.state.situation
-    parts = zip(tracker.parts, tracker.state.parts, strict=True)
-    return any(
-        own.met_at is None
-        and own.span is not None
-        and len(counted_turnings(now.turnings, turnings_of(part), own.span, run.walk.now)) > own.turnings
-        for part, own in parts
     )
 
 
@@ -152,7 +128,7 @@ def _today(run: BatchRun, now: int) -> str:
     if now - run.walk.now > UNREAD_MOST_MS:
         # The engine stands at the last reading, so its running day is not today.
         return f"nothing of the last {say_span(now - run.walk.now)} counts yet"
-    tracker = _nearest(run)
+    tracker = nearest_way(run)
     if tracker is None:
         return ""
     for part in tracker.state.parts:

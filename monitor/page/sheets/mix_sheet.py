@@ -10,9 +10,9 @@ from typing import NamedTuple
 from starlette.requests import Request
 from starlette.responses import Response
 
-from monitor.engine import foreseen
+from monitor.engine import foreseen_of
 from monitor.model.errors import FieldError, MisuseError
-from monitor.model.work import WorkKind
+from monitor.model.work import Work, WorkKind
 from monitor.page.places.all_places import natural
 from monitor.page.places.needs import name_of
 from monitor.page.ports import Look, MixAsked, Mixing, MixRow, MixTold, Stocked
@@ -140,7 +140,7 @@ def _grounds(look: Look) -> list[Ground]:
 
     def some() -> Iterator[Ground]:
         for place in state.settings.piles:
-            words = foreseen(look.engine.core, place).get(WorkKind.BUILT, "")
+            words = foreseen_of(look.engine.core, Work(time=look.now, place=place, kind=WorkKind.BUILT), look.now)
             yield Ground(place, name_of(look.engine, place), place not in state.batches.lying, words)
 
     return sorted(some(), key=lambda one: (not one.empty, natural(one.name)))

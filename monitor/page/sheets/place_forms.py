@@ -87,9 +87,7 @@ def forms_offered(look: Look, view: PlaceView) -> dict[str, Any]:
         "shared": tuple(one for one in kinds if one not in _ALONE[Where.BIN if view.is_bin else Where.PILE]),
         "figured": () if view.is_bin else ("what", "moisture", *FRACTIONS),
         "spots": settings.spots_of(view.place),
-        "foreseen": {}
-        if view.is_bin
-        else {kind.value: words for kind, words in foreseen(look.engine.core, view.place).items()},
+        "foreseen": foreseen(look.engine.core, view.place, look.now),
         "suggested": _suggested(look, view.place),
     }
 

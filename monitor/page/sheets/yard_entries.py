@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 from starlette.requests import Request
 from starlette.responses import Response
 
+from monitor.engine import foreseen
 from monitor.model.delivery_risks import RISKS
 from monitor.model.errors import FieldError
 from monitor.model.settings import YARD
@@ -86,6 +87,7 @@ def _offered(look: Look) -> dict[str, Any]:
     settings = look.engine.state.settings
     works = [entry.work for entry in reversed(look.works(YARD))]
     return {
+        "foreseen": foreseen(look.engine.core, YARD, look.now),
         "remarks": [(row.kind.value, row.past) for row in _REMARKS],
         "units": {row.kind.value: units_for(settings, row.kind, _last_unit(works, row.kind)) for row in _STOCK},
         "suggested": {},

@@ -15,7 +15,7 @@ from monitor.app.files.reading_rows import reading_rows
 from monitor.app.yard.yard_status import status_values
 from monitor.certificate import judge_case
 from monitor.configuration import canonical_settings
-from monitor.engine import Engine, progress_now, tracker_now
+from monitor.engine import Engine, nearest_way, progress_now
 from monitor.engine.stretch import replay_pieces
 from monitor.journal.columns import read_pieces
 from monitor.model.events import Event, EventKind
@@ -221,4 +221,4 @@ def replayed(pieces):
     engine = Engine()
     replay_pieces(engine, pieces)
     (run,) = engine.state.runs.values()
-    return progress_now(run), tracker_now(run).state.situation.total_ms, run.walk.now
+    return progress_now(run), nearest_way(run).state.situation.total_ms, run.walk.now
