@@ -12,7 +12,7 @@ Amounts are whole grams, rounded at the very end.
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.mix.blend import SETTLED, WATER_KG_M3, BlendFigures, Part, figures_of, solids_and_water_m3
 from monitor.mix.bounds import Bound, bounds_of
@@ -50,7 +50,7 @@ class Recipe:
     """A mix.
 
     Attributes:
-        fits: Whether it keeps everything that must hold.
+        fits: Whether its figures keep everything that must hold, as nearly as they are told (`bounds`).
         parts: Its materials in the order given, without those of which nothing goes in.
         water_g: Water to add, in grams.
         figures: Its figures.
@@ -87,20 +87,37 @@ def work_out(
         MisuseError: The solver is not installed.
     """
     _check(whole, offers)
-    amounts, fits = _Mixing(whole, offers, limits).best()
+    amounts, kept = _Mixing(whole, offers, limits).best()
     traces_g = _TRACE * sum(part.mass_g for part in whole)
+    recipe = _weighed_out(whole, offers, limits, amounts, traces_g)
+    if kept and not recipe.fits:
+        recipe = _weighed_out(whole, offers, limits, amounts, 0.0)  # a trace of it decides
+    if not kept and recipe.fits and limits.density_is_hard and recipe.figures.density is None:
+        heavy = Bound("density", "most", limits.density_most, broken=True)
+        recipe = replace(recipe, fits=False, bounds=(*recipe.bounds, heavy))
+    return recipe if recipe.fits else replace(recipe, mending=_mending(whole, offers, limits, others))
+
+
+def _weighed_out(
+    whole: Sequence[Part],
+    offers: Sequence[Offer],
+    limits: MixLimits,
+    amounts: Mapping[str, float],
+    traces_g: float,
+) -> Recipe:
+    """Return the mix of some amounts (kg) in whole grams, less traces; it fits if none of its figures breaks a limit."""
     taken = [Part(offer.material, _grams(amounts[offer.material.name], offer.most_g, traces_g)) for offer in offers]
     parts = tuple(part for part in (*whole, *taken) if part.mass_g)
     water_g = _grams(amounts[_WATER], None, traces_g)
     figures = figures_of(parts, water_g)
+    bounds = (*bounds_of(figures, limits), *_used_up(offers, taken))
     return Recipe(
-        fits=fits,
+        fits=not any(bound.broken for bound in bounds),
         parts=parts,
         water_g=water_g,
         figures=figures,
-        bounds=(*bounds_of(figures, limits), *_used_up(offers, taken)),
+        bounds=bounds,
         limits=limits,
-        mending=None if fits else _mending(whole, offers, limits, others),
     )
 
 

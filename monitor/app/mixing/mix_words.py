@@ -154,6 +154,8 @@ def _broken(bound: Bound, recipe: Recipe, measures: Measures) -> str:
     if bound.what == "moisture":
         word = "too wet even so" if most else "too dry"
         return f"{word}, {_beside(figures.moisture.typical, bound.value)} % (at {bound.side} {bound.value:g} %)"
+    if bound.what == "density" and figures.density is None:
+        return f"too heavy, as far as its densities are known (at most {measures.density(bound.value)})"
     if bound.what == "density" and figures.density is not None:
         return f"too heavy, {measures.density(figures.density.typical)} (at most {measures.density(bound.value)})"
     if figures.cn is None:

@@ -1,7 +1,7 @@
 """Limits of the mix at, just under and just over each: what is refused, what binds, what is kept first, what lies where."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_mix_blend import feedstock
 from test_mix_recipe import CHIPS, LEAVES, bounds, masses, mixed
@@ -28,6 +28,7 @@ def settling_to(density):
         (plain(60.03), True, set()),
         (plain(64.97), True, set()),
         (plain(64.99), True, {("moisture", "most", 65, False)}),
+        (plain(65.01), True, {("moisture", "most", 65, False)}),
         (plain(65.03), False, {("moisture", "most", 65, True)}),
         (plain(cn=19.9), False, {("C/N", "least", 20, True)}),
         (plain(cn=20), True, {("C/N", "least", 20, False)}),
@@ -37,6 +38,8 @@ def settling_to(density):
         (plain(cn=35.01), True, {("C/N", "most", 35, False)}),
         (plain(cn=35.03), True, set()),
         (plain(cn=40), True, {("C/N", "most", 40, False)}),
+        (plain(cn=40.01), True, {("C/N", "most", 40, False)}),
+        (plain(cn=19.99), True, {("C/N", "least", 20, False)}),
         (plain(cn=40.1), False, {("C/N", "most", 40, True)}),
         (settling_to(599.8), True, set()),
         (settling_to(599.9), True, {("density", "most", 600, False)}),
@@ -55,6 +58,7 @@ def test_one_material_reaches_or_breaks_the_usual_limits(one, fits, bound):
     [
         (599.8, True, set()),
         (599.9, True, {("density", "most", 600, False)}),
+        (600.1, True, {("density", "most", 600, False)}),
         (600.2, False, {("density", "most", 600, True)}),
     ],
 )
@@ -114,6 +118,34 @@ def test_a_thousand_tonnes_are_the_most(whole_kg, offer_kg, refused):
 
 def test_a_mix_of_little_beside_nothing_is_one():
     assert mixed([], whole=[(plain(), 10), (LEAVES, 0)]).fits
+
+
+def test_what_is_too_heavy_by_what_is_known_of_it_says_so():
+    unknown = feedstock("unknown", 55, 1, cn=30)
+    recipe = mixed([], whole=[(settling_to(900), 100), (unknown, 10)], limits=MixLimits.asked(density_most=600))
+    assert (recipe.fits, bounds(recipe)) == (False, {("density", "most", 600, True)})
+
+
+def test_a_trace_goes_in_where_it_decides():
+    urea, lean = feedstock("urea", 0, 46, cn=0.43), feedstock("lean", 55, 0.5, cn=40.5)
+    recipe = mixed([(urea, 0.15)], whole=[(lean, 1_000)])
+    assert masses(recipe) == {"lean": 1_000, "urea": 0.15}
+    assert (recipe.fits, round(recipe.figures.cn.typical, 1)) == (True, 39.3)
+
+
+@settings(deadline=None, max_examples=200)
+@given(
+    moisture=st.one_of(st.floats(39.9, 40.1), st.floats(64.9, 65.1), st.floats(30, 80)),
+    cn=st.one_of(st.floats(19.9, 20.1), st.floats(39.9, 40.1), st.floats(10, 60)),
+    density=st.one_of(st.none(), st.floats(599, 601), st.floats(300, 900)),
+    named=st.booleans(),
+    offer=st.one_of(st.none(), st.tuples(st.floats(20, 70), st.floats(10, 60), st.sampled_from([None, 0.01, 1, 50]))),
+)
+def test_a_mix_that_does_not_fit_names_a_limit_and_one_that_fits_breaks_none(moisture, cn, density, named, offer):
+    whole = plain(moisture, cn, density=None if density is None else density * 0.85)
+    offers = [] if offer is None else [(feedstock("more", offer[0], 1, cn=offer[1], density=400), offer[2])]
+    recipe = mixed(offers, whole=[(whole, 100)], limits=MixLimits.asked(density_most=600) if named else None)
+    assert recipe.fits is not any(one[3] for one in bounds(recipe))
 
 
 # What is kept first.

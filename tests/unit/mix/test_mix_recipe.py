@@ -88,7 +88,7 @@ def test_the_smallest_amount_that_mends_it_is_named():
     assert recipe.mending.material is LEAVES
     again = mixed([(LEAVES, 20 + recipe.mending.more_g / 1000)], whole=[(feedstock("grounds", 80, 2, cn=20), 100)])
     assert again.fits
-    less = mixed([(LEAVES, 20 + recipe.mending.more_g / 1000 - 0.1)], whole=[(feedstock("grounds", 80, 2, cn=20), 100)])
+    less = mixed([(LEAVES, 20 + recipe.mending.more_g / 1000 - 0.2)], whole=[(feedstock("grounds", 80, 2, cn=20), 100)])
     assert not less.fits
 
 
