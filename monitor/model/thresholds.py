@@ -103,7 +103,8 @@ class PileThresholds:
     )
     lag_ms: int = limit(
         6 * HOUR_MS,
-        "How far a probe's newest reading may lag behind another's before it no longer holds the batch back.",
+        "How far a probe's newest reading may lag behind another's before it no longer holds the batch back. "
+        "Never less than `max_gap`.",
     )
     # Ready for worms.
     ready_milli_c: int = limit(_fahrenheit(80), "*Ready for worms*: the hottest probe is at or below this.")
@@ -315,6 +316,8 @@ ORDER: dict[type[Thresholds], tuple[tuple[str, str, str], ...]] = {
         ("moisture_low_milli_pct", "<=", "moisture_comfort_low_milli_pct"),
         ("moisture_comfort_low_milli_pct", "<", "moisture_comfort_high_milli_pct"),
         ("moisture_comfort_high_milli_pct", "<=", "moisture_high_milli_pct"),
+        # Else a probe is absent within a silence that a line still bridges, and what comes of it hangs on who reads first.
+        ("max_gap_ms", "<=", "lag_ms"),
     ),
     BinThresholds: (
         ("freezing_milli_c", "<", "cold_milli_c"),

@@ -72,5 +72,5 @@ def test_listening_in_vain_ends_with_one(tmp_path):
 @pytest.mark.parametrize(("key", "usual", "laxer"), [("max_gap", "2h", "30d"), ("hand_gap", "26h", "31d")])
 def test_gaps_that_let_more_pass_than_is_usual(key, usual, laxer):
     assert found(f'{TURNED}thresholds.{key} = "{usual}"\n{PROBE}') == {}
-    told = found(f'{TURNED}thresholds.{key} = "{laxer}"\n{PROBE}')
+    told = found(f'{TURNED}thresholds.{key} = "{laxer}"\nthresholds.lag = "31d"\n{PROBE}')
     assert "met only as asked" in told["pile p1", True]
