@@ -99,11 +99,26 @@ class Batch:
 
 @dataclass(slots=True)
 class BatchState:
-    """All batches by id, the batch on each pile, and the piles on which a batch may no longer begin by itself."""
+    """All batches by id, the batch on each pile, and the piles on which a batch may no longer begin by itself.
+
+    `emptied` has, by pile, the instants (UTC ms) at which people logged it emptied though no heap was known there.
+    """
 
     batches: dict[str, Batch] = field(default_factory=dict)
     lying: dict[str, str] = field(default_factory=dict)
     settled: dict[str, bool] = field(default_factory=dict)
+    emptied: dict[str, list[int]] = field(default_factory=dict)
+
+    def says_empty(self, work: Work) -> bool:
+        """Return whether an entry says that a pile was emptied on which no heap was known."""
+        return work.kind is WorkKind.EMPTIED and work.time in self.emptied.get(work.place, ())
+
+    def unsettle(self, pile: str) -> None:
+        """Let a reading begin a heap on a pile again, if no heap ever lay there and nobody said that it was emptied."""
+        if pile not in self.emptied and not any(
+            span.pile == pile for batch in self.batches.values() for span in batch.spans
+        ):
+            self.settled.pop(pile, None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,6 +185,8 @@ class BatchBook:
             return self.begin(work.place, work.time)
         if work.kind is WorkKind.EMPTIED and work.place in self._piles:
             self.state.settled[work.place] = True
+            if here is None:
+                self.state.emptied.setdefault(work.place, []).append(work.time)
             return self._end(work.place, work.time)
         return self._go(here, work) if work.kind in GOING and work.to != work.place else []
 

@@ -25,6 +25,7 @@ class Reversal:
         left: The pile that is then empty, or "".
         touched: Other batches whose record changes.
         bedded: The batch that then is no longer the bedding of a bin, or "".
+        unsaid: Whether a pile on which no heap was known is then no longer said to have been emptied.
         why_not: Why the entry cannot be undone, or "".
     """
 
@@ -34,6 +35,7 @@ class Reversal:
     left: str = ""
     touched: tuple[str, ...] = ()
     bedded: str = ""
+    unsaid: bool = False
     why_not: str = ""
 
     @property
@@ -52,7 +54,9 @@ def reversal_of(state: BatchState, work: Work) -> Reversal:
         return _of_beginning(state, work, work.place)
     if material is Material.ENDS:
         ended = _ended_by(state, work)
-        return _NOTHING if ended is None else _back(state, ended, work)
+        if ended is None:
+            return Reversal(unsaid=state.says_empty(work))
+        return _back(state, ended, work)
     if material not in (Material.PART_GOES, Material.GOES, Material.JOINS):
         return _NOTHING
     bedded = _bedded_by(state, work)
@@ -88,10 +92,12 @@ def take_back(state: BatchState, work: Work, reversal: Reversal) -> None:
         batch.merged_into = ""
         state.lying[reversal.pile] = batch.batch
         state.settled[reversal.pile] = True
+    if reversal.unsaid:
+        state.emptied[work.place].remove(work.time)
+        if not state.emptied[work.place]:
+            del state.emptied[work.place]
     for pile in {work.place, work.to} - set(state.lying):
-        if not any(span.pile == pile for batch in state.batches.values() for span in batch.spans):
-            # The pile is again as before its first heap, so a reading may begin one.
-            state.settled.pop(pile, None)
+        state.unsettle(pile)
 
 
 def forget_batch(state: BatchState, name: str) -> bool:
@@ -103,8 +109,7 @@ def forget_batch(state: BatchState, name: str) -> bool:
     del state.batches[name]
     if state.lying.get(pile) == name:
         del state.lying[pile]
-    if not any(span.pile == pile for one in state.batches.values() for span in one.spans):
-        state.settled.pop(pile, None)
+    state.unsettle(pile)
     return True
 
 

@@ -134,6 +134,7 @@ def forget_old(core: Core) -> None:
         one
         for one in core.state.works
         if any(pile in (one.work.place, one.work.to) and start <= one.work.time <= end for pile, start, end in spans)
+        or core.state.batches.says_empty(one.work)
     ]
     oldest = min((start for _, start, _ in spans), default=core.at)
     latest = {c.probe: n for n, c in enumerate(core.state.carried) if c.time <= oldest}

@@ -78,7 +78,7 @@ def _heap_work(core: Core, logged: Logged) -> None:
     before = core.run_at(work.place)
     again = core.batches.builds_again(work)
     changes = core.batches.apply(work)
-    if changes or again or work.kind not in HEAP_CHANGES:
+    if changes or again or work.kind not in HEAP_CHANGES or core.state.batches.says_empty(work):
         # Impossible work, such as moving a heap that is not there, belongs to no batch's record.
         core.state.works.append(logged)
     if changes:

@@ -88,6 +88,8 @@ def undo_heap_change(core: Core, found: Logged) -> None:
     """Undo an entry's effect on where heaps lie; the caller has checked that nothing is in the way."""
     work, state = found.work, core.state
     reversal = reversal_of(state.batches, work)
+    if reversal.unsaid:
+        take_back(state.batches, work, reversal)
     if not reversal.changes:
         return
     core.marks.clear()

@@ -1,6 +1,7 @@
 """Undoing means undoing: what an entry did to where heaps lie is taken back, and the rest is as if it had never been made."""
 
 import json
+from dataclasses import replace
 
 import pytest
 from engine_both_doors import Recorder, same
@@ -45,7 +46,7 @@ def book(drive):
         for one in state.batches.batches.values()
     }
     places = {probe: drive.engine.place_of(probe) for probe in state.settings.probes}
-    return lying, batches, places, sorted(state.runs)
+    return lying, batches, places, sorted(state.runs), sorted(state.batches.settled)
 
 
 def walks(drive):
@@ -86,6 +87,31 @@ def test_a_heap_lies_again_where_it_lay(what):
     assert book(drive) == before
     assert walks(drive) == told
     assert not [one for one in drive.engine.state.works if one.work.kind == kind and one.work.time == at]
+
+
+@pytest.mark.parametrize("kind", ["moved", "split", "merged"])
+def test_a_place_that_was_logged_emptied_stays_so_when_what_came_there_is_taken_back(kind):
+    drive = Drive(replace(drive_of().settings, probes={**yard().probes, "p3-a": core("p3")}))
+    drive.work(T0 + HOUR, "p3", "emptied")
+    drive.work(T0 + 2 * HOUR, "p1", kind, to="p3")
+    undo(drive, drive.engine.last)
+    drive.read(T0 + 3 * HOUR, p3_a=HOT)
+    assert drive.engine.state.batches.lying == {"p1": "p1-2026-11-01"}, "nothing but an entry begins a heap there"
+
+
+@pytest.mark.parametrize("later", [None, "emptied"])
+def test_an_emptying_that_is_taken_back_lets_the_first_reading_begin_a_heap(later):
+    drive = Drive(replace(drive_of().settings, probes={**yard().probes, "p3-a": core("p3")}))
+    drive.work(T0 + HOUR, "p3", "emptied")
+    of = drive.engine.last
+    drive.work(T0 + 2 * HOUR, "p2", "built")
+    drive.work(T0 + 3 * HOUR, "p2", "emptied")
+    if later:
+        drive.work(T0 + 4 * HOUR, "p3", later)
+    undo(drive, of)
+    undo(drive, of)
+    drive.read(T0 + 5 * HOUR, p3_a=HOT)
+    assert ("p3" in drive.engine.state.batches.lying) is (later is None)
 
 
 def test_readings_that_came_while_it_had_ended_count_again():

@@ -27,13 +27,13 @@ quick = settings(deadline=None, phases=[Phase.explicit, Phase.generate], databas
 
 
 def some_works(rng):
-    """Entries hours or days apart, none at the instant of another; only a pile on which a heap lies is emptied."""
+    """Entries hours or days apart, none at the instant of another; an empty pile may be logged as emptied too."""
     at, found, book = T0, [], booked([])
     for _ in range(rng.randint(1, 9)):
         at += rng.choice([1, 5, 30]) * H
         place = rng.choice(["p1", "p1", "p2", "p3"])
         if rng.random() < 0.45:
-            kind = rng.choice(PLACED if book.on(place) is not None else PLACED[:3])
+            kind = rng.choice(PLACED if book.on(place) is not None else PLACED[:4])
             found.append(Work(time=at, place=place, kind=kind))
         else:
             to = rng.choice(["p1", "p2", "p3", "b1", "b2"])
@@ -61,6 +61,7 @@ def test_the_newest_entry_undone_was_never_made(seed):
     reversal = reversal_of(state, works[-1])
     assert reversal.why_not == ""
     assert reversal.changes == (plain(state)["lying"] != plain(without)["lying"] or reversal.bedded != "")
+    assert reversal.unsaid == (plain(state)["emptied"] != plain(without)["emptied"])
     take_back(state, works[-1], reversal)
     assert plain(state) == plain(without)
 
