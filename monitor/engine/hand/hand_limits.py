@@ -122,13 +122,15 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
     gone = core.state.withdrawn.setdefault(series, [])
     if time not in gone:
         gone.append(time)
-    where = core.settings.place_of_hand(series)
-    if where is not None and where[0] in core.settings.piles:
-        touch_hand(core, where[0], time)
-    known = core.state.hands.get(series)
-    if where is None or known is None or known.time != time:
+    where, known = core.settings.place_of_hand(series), core.state.hands.get(series)
+    place = where[0] if where is not None else known.place if known is not None else ""
+    if place not in core.settings.bins:
+        touch_hand(core, place, time)
+    if known is None or known.time != time:
         return
-    place = where[0]
+    if where is None:
+        _withdraw_unseen(core, series, known)
+        return
     _unsay(core, place, series)
     moves = len(core.moves)
     unsay_brought(core, series, time)
@@ -152,6 +154,16 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
     for move in core.moves[moves:]:
         move.record.values = move.record.values._replace(taken_back=True)
     _wait(core, place)
+
+
+def _withdraw_unseen(core: Core, series: str, known: HandSpot) -> None:
+    """Take back the newest reading of a spot whose place has left the settings: it will not count when that is back."""
+    before = _standing_before(core, series, known.time)
+    if before is None:
+        del core.state.hands[series]
+    else:
+        known.held_until += before.time - known.time
+        known.time, known.milli, known.at, known.by = before.time, before.milli, core.at, ""
 
 
 def _may_be_elsewhere(core: Places, known: HandSpot | None, verdict: Verdict) -> bool:
@@ -205,11 +217,11 @@ def judge_again(core: Core, place: str, since: int) -> None:
 
 
 def hold_again(core: Core, place: str, since: int) -> None:
-    """Hold the readings by hand of a pile again, now that its heap lies there after all.
+    """Hold the readings by hand of a place again, now that it is watched again, or that its heap lies there after all.
 
     Args:
         core: The engine's ports.
-        place: The pile.
+        place: Pile or bin.
         since: Only readings from this instant (UTC ms) on are held.
     """
     for series, one in spots_at(core.state.hands, place).items():

@@ -15,6 +15,7 @@ from monitor.engine.context.core import Core
 from monitor.engine.context.places import Places
 from monitor.engine.context.signals import Signals
 from monitor.engine.context.state import Carried, settings_from
+from monitor.engine.hand.hand_limits import hold_again
 from monitor.engine.output.alarm_notices import arm_desk
 from monitor.engine.output.differing_readings import forget_apart
 from monitor.engine.output.unwatched_places import follow_watch
@@ -54,6 +55,7 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
     _recalibrated(core, before)
     _new_probes(core, before)
     _returned_piles(core, before)
+    _returned_readings(core, before)
     advance_heaps(core)
     follow_chains(core, anew=True)
     for probe in core.settings.probes:
@@ -125,14 +127,23 @@ def _let_go(core: Signals, before: Settings) -> None:
         del state.dangers[place]
         core.wait(Deadline(place, DueKind.HOT), None)
         core.wait(Deadline(place, DueKind.OUT), None)
-    for series in [name for name, one in state.hands.items() if settings.place_of_hand(name) is None]:
-        gone = state.hands.pop(series).place
-        forget_apart(core, gone, series)
-        core.wait(Deadline(gone, DueKind.HAND), None)
+    _let_go_hands(core)
     for line in [
         one for one in state.lines if one.split("/")[0] not in places or one.split("/")[-1] not in settings.probes
     ]:
         del state.lines[line]
+
+
+def _let_go_hands(core: Signals) -> None:
+    """Hold no reading by hand of a place that has left the settings.
+
+    The readings stay known: they are part of a heap's record, and count again if the place comes back.
+    """
+    for series, hand in core.state.hands.items():
+        if core.settings.place_of_hand(series) is None:
+            hand.held = False
+            forget_apart(core, hand.place, series)
+            core.wait(Deadline(hand.place, DueKind.HAND), None)
 
 
 def _recalibrated(core: Core, before: Settings) -> None:
@@ -165,3 +176,11 @@ def _returned_piles(core: Places, before: Settings) -> None:
         place = core.pile_of(run)
         if place in core.settings.piles and before.piles and place not in before.piles:
             touch(run, core.at)
+
+
+def _returned_readings(core: Core, before: Settings) -> None:
+    """Hold the readings by hand of each place that is back in the settings, as far as they are of what lies there now."""
+    for place in (*core.settings.piles, *core.settings.bins):
+        if place not in before.piles and place not in before.bins:
+            spans = [one for batch in core.state.batches.batches.values() for one in batch.spans if one.pile == place]
+            hold_again(core, place, max((one.start if one.end is None else one.end for one in spans), default=0))

@@ -5,8 +5,10 @@ from dataclasses import replace
 import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, bedding, core, yard
 
+from monitor.engine.context.batch_runs import progress_now
+from monitor.engine.context.read_spots import last_read
 from monitor.model.settings import Calibration
-from monitor.model.thresholds import PileThresholds, ProbeThresholds
+from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
 
 CALM = ProbeThresholds(spike_step_milli_k=200_000)
 
@@ -108,7 +110,7 @@ def test_a_probe_that_leaves_ends_its_own_alarms_and_is_known_when_it_is_back():
     assert drive.rings("silent")[-1] == T0 + 10 * HOUR + MIN, "an hour after it was named again"
 
 
-def test_a_place_that_leaves_takes_its_alarms_and_readings_by_hand_along_and_nothing_else_does():
+def test_a_place_that_leaves_takes_its_alarms_along_its_readings_by_hand_no_longer_count_and_nothing_else_changes():
     drive = drive_of(b1_t=bedding("b1"), b2_t=bedding("b2"))
     drive.hold(T0, T0 + HOUR, b1_t=36, b2_t=36)
     for place in ("b1", "b2"):
@@ -121,7 +123,7 @@ def test_a_place_that_leaves_takes_its_alarms_and_readings_by_hand_along_and_not
     assert drive.state_of("b1/worms-in-danger") == "unacknowledged"
     assert drive.state_of("b2/worms-in-danger") == "returned unacknowledged"
     assert drive.state_of("/link/mqtt") == "unacknowledged"
-    assert set(drive.engine.state.hands) == {"hand:b1"}
+    assert [series for series, one in drive.engine.state.hands.items() if one.held] == ["hand:b1"]
     assert set(drive.engine.state.bins) == {"b1"}
 
 
@@ -158,6 +160,95 @@ def test_a_pile_that_is_back_rings_again_for_what_its_heap_still_needs():
     assert drive.state_of("p1/turning-due") == "returned unacknowledged"
     drive.settle(T0 + 5 * DAY + 2 * MIN, full)
     assert drive.state_of("p1/turning-due") == "unacknowledged"
+
+
+def by_hand(drive, at, place, celsius, spot="", **more):
+    series = f"hand:{place}:{spot}" if spot else f"hand:{place}"
+    payload = {"rows": [[at, series, celsius * 1_000_000, "Cel"]], "ahead": [], "by": "Ann", **more}
+    return drive.feed(at, "readings", payload)
+
+
+def left_and_back(drive, *, after=MIN, away=HOUR, meanwhile=None):
+    """The pile p1 or bin b1 leaves the settings for a while; what happens meanwhile is done there."""
+    whole = drive.settings
+    piles = {name: one for name, one in whole.piles.items() if name != "p1"}
+    bins = {name: one for name, one in whole.bins.items() if name != "b1"}
+    left = drive.engine.last + after
+    drive.settle(left, replace(whole, piles=piles, bins=bins))
+    if meanwhile is not None:
+        meanwhile(drive)
+    drive.settle(left + away, whole)
+
+
+def read_daily(*, days=5, celsius=57):
+    """A heap without probes, two spots of which are read by hand twice a day."""
+    drive = Drive(yard(probes={}, bins={}))
+    for number in range(days * 2):
+        for minute, spot in enumerate(("top", "core")):
+            by_hand(drive, T0 + MIN + number * 12 * HOUR + minute * MIN, "p1", celsius, spot)
+    return drive
+
+
+def proved(drive):
+    run = drive.run()
+    return run.walk.phase, run.rule, progress_now(run).values, run.round_last
+
+
+@pytest.mark.parametrize("again", [False, True])
+def test_a_heap_read_by_hand_keeps_what_its_rounds_proved_while_its_pile_is_not_in_the_settings(again):
+    drive, stayed = read_daily(), read_daily()
+    left_and_back(drive)
+    if again:
+        for one in (drive, stayed):
+            # A late entry has the whole record worked out again.
+            one.work(T0 + HOUR, "p1", "turned", entered=T0 + 5 * DAY)
+    assert proved(drive) == proved(stayed)
+    assert proved(drive)[2]["days"] >= 3
+    known = last_read(drive.engine.state.hands, "p1")
+    assert known == last_read(stayed.engine.state.hands, "p1")
+    assert (known.spots, known.held) == (2, True)
+
+
+@pytest.mark.parametrize(("away", "rings"), [(25 * HOUR, True), (26 * HOUR, False)])
+@pytest.mark.parametrize("place", ["p1", "b1"])
+def test_what_was_read_by_hand_at_a_place_that_is_back_rings_while_it_is_held(place, away, rings):
+    drive = Drive(yard(probes={}))
+    limits = {"p1": "fire", "b1": "worms-in-danger"}
+    if place == "b1":
+        own = replace(drive.settings.bins["b1"], thresholds=BinThresholds(hand_gap_ms=26 * HOUR))
+        drive.settle(T0 + MIN, replace(drive.settings, bins={**drive.settings.bins, "b1": own}))
+    by_hand(drive, T0 + HOUR, place, 84 if place == "p1" else 36)
+    key = f"{place}/{limits[place]}"
+    assert drive.state_of(key) == "unacknowledged"
+    left_and_back(drive, after=HOUR - MIN, away=away - HOUR + MIN)
+    drive.advance(drive.engine.last + 1)
+    assert drive.engine.state.alarms[key].on is rings
+    known = last_read(drive.engine.state.hands, place)
+    assert (known.time, known.held) == (T0 + HOUR, rings)
+    drive.advance(T0 + 28 * HOUR)
+    assert not last_read(drive.engine.state.hands, place).held
+
+
+def test_what_was_read_of_a_heap_that_went_while_its_pile_was_away_does_not_count_there():
+    drive = Drive(yard(probes={}, bins={}))
+    by_hand(drive, T0 + HOUR, "p1", 84)
+    left_and_back(drive, meanwhile=lambda one: one.work(one.engine.last + MIN, "p1", "moved", to="p2"))
+    assert not drive.engine.state.alarms["p1/fire"].on
+    assert not last_read(drive.engine.state.hands, "p1").held
+
+
+@pytest.mark.parametrize("earlier", [True, False])
+def test_a_reading_that_is_taken_back_while_its_pile_is_away_never_was(earlier):
+    drive = Drive(yard(probes={}, bins={}))
+    if earlier:
+        by_hand(drive, T0 + HOUR, "p1", 60)
+    by_hand(drive, T0 + 2 * HOUR, "p1", 84)
+    gone = {"reading": {"time": T0 + 2 * HOUR, "probe": "hand:p1"}, "by": "Ann"}
+    left_and_back(drive, meanwhile=lambda one: one.feed(one.engine.last + MIN, "correction", gone))
+    assert not drive.engine.state.alarms["p1/fire"].on
+    known = last_read(drive.engine.state.hands, "p1")
+    assert (known and (known.time, known.high, known.held)) == ((T0 + HOUR, 60_000, True) if earlier else None)
+    assert drive.run().round_last == (T0 + HOUR if earlier else None)
 
 
 @pytest.mark.parametrize("wide", [False, True])
