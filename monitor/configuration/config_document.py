@@ -10,7 +10,6 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, SecretStr
 from pydantic_core import PydanticCustomError
-from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
 from monitor.configuration import quantities
 from monitor.configuration.config_problems import UnfitError, one_of, suggestion
@@ -312,12 +311,10 @@ class RulesPart(_Part):
     confirmed: dict[str, ConfirmedPart] = {}
 
 
-class Document(BaseSettings):
+class Document(_Part):
     """The whole file, with the environment merged in."""
 
-    model_config = SettingsConfigDict(
-        extra="forbid", frozen=True, env_prefix="HEAPTENDER_", env_nested_delimiter="__", case_sensitive=False
-    )
+    model_config = ConfigDict(validate_default=True)
 
     site: SitePart = SitePart()
     piles: dict[str, PilePart] = {}
@@ -339,24 +336,3 @@ class Document(BaseSettings):
     retention: RetentionPart = RetentionPart()
     backup: BackupPart | None = None
     rules: RulesPart = RulesPart()
-
-    @classmethod
-    def settings_customise_sources(
-        cls,
-        settings_cls: type[BaseSettings],  # noqa: ARG003 - the signature is the library's
-        init_settings: PydanticBaseSettingsSource,
-        *_: PydanticBaseSettingsSource,
-        **__: PydanticBaseSettingsSource,
-    ) -> tuple[PydanticBaseSettingsSource, ...]:
-        """Use only the tables handed in: `layers` has merged file, environment and overrides already.
-
-        Args:
-            settings_cls: Unused; the library passes it.
-            init_settings: The source that holds the tables handed in.
-            *_: The library's other sources, left out.
-            **__: Further sources, left out.
-
-        Returns:
-            The one source.
-        """
-        return (init_settings,)

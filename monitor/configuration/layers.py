@@ -9,9 +9,6 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any
 
-from pydantic_settings import EnvSettingsSource
-from pydantic_settings.exceptions import SettingsError
-
 from monitor.configuration.config_document import Document
 from monitor.configuration.config_problems import KeyPath, Problems, UnfitError, suggestion
 
@@ -85,22 +82,18 @@ def environment(environ: Mapping[str, str], problems: Problems) -> dict[str, Any
             problems.variables[path] = "environment"
             right = suggestion(section, Document.model_fields, noun="section")
             problems.add(path, f'there is no section "{section}"', right)
-    source = EnvSettingsSource(Document)
-    source.env_vars = given
+    if not given:
+        return {}
+    from monitor.configuration.variables import read_variables  # noqa: PLC0415 (its library is slow to import)
+
     try:
-        return dict(source())
-    except SettingsError:
-        return _salvaged(source, given, problems)
-
-
-def _salvaged(source: EnvSettingsSource, given: dict[str, str], problems: Problems) -> dict[str, Any]:
-    """Read the variables one by one and note each that cannot be read; return the others' values."""
-    values: dict[str, Any] = {}
-    for name, value in given.items():
-        source.env_vars = {name: value}
+        return read_variables(given)
+    except ValueError:
+        values: dict[str, Any] = {}
+    for name, value in given.items():  # one by one, so that those that can be read count
         try:
-            values, _ = merge(values, dict(source()))
-        except SettingsError:
+            values, _ = merge(values, read_variables({name: value}))
+        except ValueError:
             path = (name.upper(),)
             problems.variables[path] = "environment"
             problems.add(path, f'"{value}" is not JSON', """a list is written as JSON, such as ["mail", "page"]""")

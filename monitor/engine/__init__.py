@@ -22,7 +22,6 @@ from monitor.engine.context.state import load_state, settings_from
 from monitor.engine.engine import Engine
 from monitor.engine.hand.known_beside import beside_words
 from monitor.engine.handlers.link_news import fault_name
-from monitor.engine.handlers.logged_work import work_from
 from monitor.engine.handlers.undone_entries import in_the_way
 from monitor.engine.records.batch_lookup import lone_batch, run_of, whole_record
 from monitor.engine.records.batch_record import (

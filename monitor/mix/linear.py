@@ -4,8 +4,6 @@ import math
 from collections.abc import Mapping
 from importlib.util import find_spec
 
-import numpy as np
-
 from monitor.model.errors import InvariantError, MisuseError
 
 NO_SOLVER = "Working out a mix needs the extra `mix`: pip install 'heaptender[mix]'."
@@ -53,6 +51,8 @@ class LinearProgram:
             MisuseError: The solver is not installed.
             InvariantError: The sum has no least value, or the solver gave up.
         """
+        import numpy as np  # noqa: PLC0415 (as below)
+
         try:
             from highspy import Highs, HighsModelStatus  # noqa: PLC0415 (an extra; nothing else needs it)
         except ImportError:

@@ -1,7 +1,9 @@
 """Work: things that a person did or saw, logged."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
 from enum import StrEnum
+from typing import Any
 
 
 class WorkKind(StrEnum):
@@ -118,3 +120,18 @@ COLUMNS: tuple[str, ...] = (
     "contact", "start", "end", "parts", "lot", "receiver", "price", "test", "result",
 )  # fmt: skip
 """All fields in the order of a recording's columns; a new field goes to the end, so that older files stay readable."""
+
+_FIELDS = frozenset(one.name for one in fields(Work))
+
+
+def work_from(payload: Mapping[str, Any], at: int) -> Work:
+    """Return the work of a payload. Missing fields are empty; a missing time is `at` (UTC ms).
+
+    Raises:
+        ValueError: There is no such kind of work.
+    """
+    given = {key: value for key, value in payload.items() if value is not None and key in _FIELDS}
+    given["kind"] = WorkKind(given["kind"])
+    given.setdefault("time", at)
+    given.setdefault("place", "")
+    return Work(**given)

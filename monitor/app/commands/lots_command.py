@@ -15,8 +15,7 @@ from monitor.model.work import WorkKind
 
 if TYPE_CHECKING:
     from monitor.app.console.measures import Measures
-    from monitor.app.stock import HeatsOfHeaps
-    from monitor.app.yard.yard_view import YardView
+    from monitor.app.stock import HeatsOfHeaps, OpenedMaterial
     from monitor.configuration import Configuration
     from monitor.material import MaterialRecord
 
@@ -155,7 +154,7 @@ def trace(lot: str, config_file: Path | None, as_json: bool) -> int:
 
     with _opened(config_file) as yard:
         sheet, configuration = yard.sheet(lot), yard.configuration
-        found = durations_of(sheet, yard.record, yard.view, configuration)
+        found = durations_of(sheet, yard.record, yard.opened.view, configuration)
         if as_json:
             print_json(trace_json(sheet) | {"duration": duration_json(found, configuration)})
         else:
@@ -247,11 +246,14 @@ class _Yard:
     """The opened record, with all that the sheets of lots need."""
 
     configuration: "Configuration"
-    record: "MaterialRecord"
+    opened: "OpenedMaterial"
     heats: "HeatsOfHeaps"
     measures: "Measures"
     instant: Callable[[str | None], int]
-    view: "YardView"
+
+    @property
+    def record(self) -> "MaterialRecord":
+        return self.opened.record
 
     def lots(self) -> list[Any]:
         from monitor.material import NodeKind  # noqa: PLC0415
@@ -274,22 +276,20 @@ class _Yard:
 def _opened(config_file: Path | None) -> Iterator[_Yard]:
     from monitor.app.console.measures import Measures  # noqa: PLC0415
     from monitor.app.console.time_words import parse_when  # noqa: PLC0415
-    from monitor.app.stock import HeatsOfHeaps, material_record  # noqa: PLC0415
+    from monitor.app.stock import HeatsOfHeaps, opened_material  # noqa: PLC0415
     from monitor.app.yard.in_force import load_or_in_force  # noqa: PLC0415
-    from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415
     from monitor.model.work_entry import is_us  # noqa: PLC0415
 
     configuration = load_or_in_force(config_file)
     now = time.time_ns() // 1_000_000
     zone = configuration.settings.site.time_zone
-    with yard_view(configuration) as view:
+    with opened_material(configuration) as opened:
         yield _Yard(
             configuration,
-            material_record(view, configuration),
-            HeatsOfHeaps(view, configuration, now),
+            opened,
+            HeatsOfHeaps(lambda: opened.view, configuration, now),
             Measures(is_us(configuration.settings), configuration.containers),
             lambda text: now if text is None else parse_when(text, now, zone, "--at"),
-            view,
         )
 
 

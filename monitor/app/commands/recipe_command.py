@@ -173,11 +173,10 @@ def _asked(
 
 
 def _with_stock(configuration: "Configuration", asked: "Asked") -> "Asked":
-    from monitor.app.stock import feedstocks_by_name, material_record, stock_for_mixing, with_stock  # noqa: PLC0415
-    from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415
+    from monitor.app.stock import feedstocks_by_name, opened_material, stock_for_mixing, with_stock  # noqa: PLC0415
 
-    with yard_view(configuration) as view:
-        there = stock_for_mixing(material_record(view, configuration), feedstocks_by_name())
+    with opened_material(configuration) as opened:
+        there = stock_for_mixing(opened.record, feedstocks_by_name())
     together, left_out = with_stock(asked, there)
     if left_out:
         click.echo(f"Left out, since its figures or its amount are unknown: {', '.join(left_out)}.", err=True)

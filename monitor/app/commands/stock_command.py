@@ -22,14 +22,13 @@ def command(config_file: Path | None, as_json: bool) -> int:
     """  # fmt: skip
     from monitor.app.console.harmless import harmless  # noqa: PLC0415 (so that --help stays quick)
     from monitor.app.console.measures import Measures  # noqa: PLC0415
-    from monitor.app.stock import feedstocks_by_name, material_record, stock_json, stock_lines  # noqa: PLC0415
+    from monitor.app.stock import feedstocks_by_name, opened_material, stock_json, stock_lines  # noqa: PLC0415
     from monitor.app.yard.in_force import load_or_in_force  # noqa: PLC0415
-    from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415
     from monitor.model.work_entry import is_us  # noqa: PLC0415
 
     configuration = load_or_in_force(config_file)
-    with yard_view(configuration) as view:
-        record = material_record(view, configuration)
+    with opened_material(configuration) as opened:
+        record = opened.record
     if as_json:
         print_json(stock_json(record, feedstocks_by_name()))
         return 0

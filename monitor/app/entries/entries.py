@@ -13,7 +13,6 @@ from monitor.app.console.refusals import ended, near
 from monitor.app.entries.naming import place_meant, probe_meant
 from monitor.app.yard.effect_words import local_time
 from monitor.configuration import Configuration
-from monitor.engine import work_from
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.answer_entry import answer_payload
 from monitor.model.errors import MisuseError
@@ -21,7 +20,7 @@ from monitor.model.events import Answer, EventKind
 from monitor.model.settings import YARD, Settings
 from monitor.model.sightings import UNWELL
 from monitor.model.times import parse_time
-from monitor.model.work import WorkKind
+from monitor.model.work import WorkKind, work_from
 from monitor.model.work_entry import fields_that_go_with, work_fields
 from monitor.model.work_kinds import typed_words
 from monitor.model.work_words import work_said

@@ -12,10 +12,11 @@ from monitor.app.entries.questioning import judge
 from monitor.app.entries.rehearsal import losses
 from monitor.app.yard.yard_view import yard_view
 from monitor.configuration import Configuration, canonical_settings
-from monitor.engine import Engine, foreseen_of, work_from
+from monitor.engine import Engine, foreseen_of
 from monitor.journal import Store, journal_path
 from monitor.model.errors import MisuseError
 from monitor.model.events import Event, EventKind
+from monitor.model.work import work_from
 from monitor.recordings import MemoryHistory
 
 

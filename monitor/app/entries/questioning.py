@@ -12,13 +12,13 @@ from monitor.app.entries.entry_log import Numbered, entry_log
 from monitor.app.entries.named_by import naming_question
 from monitor.app.entries.rehearsal import losses
 from monitor.app.yard.effect_words import local_time
-from monitor.engine import Engine, Standing, Yard, in_the_way, questions, questions_of_readings, work_from
+from monitor.engine import Engine, Standing, Yard, in_the_way, questions, questions_of_readings
 from monitor.journal import Judged, Store
 from monitor.model.events import ENTRY_ID, EventKind, withdrawn_of
 from monitor.model.readings import Reading, is_hand
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, show_time
-from monitor.model.work import Work
+from monitor.model.work import Work, work_from
 from monitor.model.work_kinds import Material, declared
 
 

@@ -6,11 +6,10 @@ Once an entry is taken back, no correction changes it any more; the engine follo
 
 from dataclasses import dataclass
 
-from monitor.engine import work_from
 from monitor.journal import Store
 from monitor.model.event_shapes import wrong_shape
 from monitor.model.events import EventKind
-from monitor.model.work import Work
+from monitor.model.work import Work, work_from
 
 _KINDS = (EventKind.WORK, EventKind.IMPORTED, EventKind.CORRECTION)
 

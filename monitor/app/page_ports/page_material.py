@@ -177,7 +177,7 @@ class RecordMaterial:
         """Return the sheet of a lot; one kept for later looks has its inputs, which are read of this look's record."""
         kept = read.sheets.get(lot)
         if kept is None:
-            heats = HeatsOfHeaps(self._view, self._configuration, self._now, read.heats)
+            heats = HeatsOfHeaps(lambda: self._view, self._configuration, self._now, read.heats)
             kept = lot_sheet(read.record, lot, heats, self._configuration.lot_tests)
             if traced and kept.inputs is not None:
                 read.sheets[lot] = kept

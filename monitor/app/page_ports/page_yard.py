@@ -192,7 +192,9 @@ class JournalLook:
 
     def stock(self) -> Sequence[Stocked]:
         """Return the materials in stock, what spoils first in front."""
-        return stocked(self.engine, self._store, self._configuration)
+        view = YardView(self.engine, self._store, None, None, None, [])
+        with self._kept.lock:
+            return stocked(self._kept.read(view, self._configuration).record, self._configuration)
 
     def material(self) -> Material:
         """Return the yard's material."""

@@ -1,10 +1,12 @@
-"""The yard's material as people ask for it: what is in stock, what went into a lot, and who has something of a delivery."""
+"""The yard's material as people ask for it: what is in stock, what went into a lot, and who has something of a delivery.
 
-from monitor.app.stock.lot_durations import duration_json, duration_lines, durations_of
-from monitor.app.stock.lot_entries import doubts_of_giving, doubts_of_making, doubts_of_test, write_down
-from monitor.app.stock.lot_label import cautions_of, label_lines, label_of
+Who has something of a bad delivery is asked in a hurry: what that question does not need is imported when it is first taken.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from monitor.app.stock.lot_sheets import Given, HeatsOfHeaps, LotSheet, lot_named, lot_sheet
-from monitor.app.stock.lot_tree import lot_tree
 from monitor.app.stock.lot_words import (
     day_words,
     earlier_words,
@@ -20,7 +22,7 @@ from monitor.app.stock.lot_words import (
     treated_words,
 )
 from monitor.app.stock.naming_material import SOURCES, lot_id, nodes_named, recalled, source_named
-from monitor.app.stock.stock_mixed import with_stock
+from monitor.app.stock.opened_material import OpenedMaterial, opened_material
 from monitor.app.stock.stock_offered import stock_for_mixing
 from monitor.app.stock.stock_words import (
     age_words,
@@ -33,3 +35,25 @@ from monitor.app.stock.stock_words import (
     unmeasured_words,
 )
 from monitor.app.stock.yard_material import feedstocks_by_name, material_record
+
+if TYPE_CHECKING:
+    from monitor.app.stock.lot_durations import duration_json, duration_lines, durations_of
+    from monitor.app.stock.lot_entries import doubts_of_giving, doubts_of_making, doubts_of_test, write_down
+    from monitor.app.stock.lot_label import cautions_of, label_lines, label_of
+    from monitor.app.stock.stock_mixed import with_stock
+    from monitor.app.stock.tree_of_lot import lot_tree
+
+_LATER = {
+    **dict.fromkeys(("duration_json", "duration_lines", "durations_of"), "lot_durations"),
+    **dict.fromkeys(("doubts_of_giving", "doubts_of_making", "doubts_of_test", "write_down"), "lot_entries"),
+    **dict.fromkeys(("cautions_of", "label_lines", "label_of"), "lot_label"),
+    "lot_tree": "tree_of_lot",
+    "with_stock": "stock_mixed",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Load a name that is not always needed when it is first asked for."""
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_LATER[name]}"), name)

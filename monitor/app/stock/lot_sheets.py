@@ -3,12 +3,8 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
-from monitor.app.cases import Asked, known_rule
-from monitor.app.cases.from_store import rule_of_batch, store_case
-from monitor.app.yard.yard_view import YardView
-from monitor.certificate import judge_case
-from monitor.configuration import Configuration
 from monitor.material import (
     HeatStatus,
     MaterialRecord,
@@ -25,6 +21,10 @@ from monitor.model.errors import MisuseError
 from monitor.model.work import Work
 from monitor.model.work_kinds import declared
 from monitor.proof.rules import NO_RULE
+
+if TYPE_CHECKING:
+    from monitor.app.yard.yard_view import YardView
+    from monitor.configuration import Configuration
 
 PASSED, FAILED = "passed", "failed"
 """The results of a test of a lot."""
@@ -100,15 +100,15 @@ class HeatsOfHeaps:
 
     def __init__(
         self,
-        view: YardView,
-        configuration: Configuration,
+        view: "Callable[[], YardView]",
+        configuration: "Configuration",
         now: int,
         known: dict[tuple[str, int], HeatStatus] | None = None,
     ) -> None:
         """Tell the heat of the heaps of a record.
 
         Args:
-            view: The record.
+            view: Opens the record, when the first heap is asked for.
             configuration: The configuration.
             now: The present, UTC ms.
             known: What was told before of the same record, by heap and instant; it grows.
@@ -124,14 +124,20 @@ class HeatsOfHeaps:
         return self._known[key]
 
     def _judged(self, batch: str, at: int) -> HeatStatus:
-        if batch not in self._view.engine.state.batches.batches:
+        # Imported here: who has some of a lot is asked in a hurry, and needs nothing of this.
+        from monitor.app.cases import Asked, known_rule  # noqa: PLC0415
+        from monitor.app.cases.from_store import rule_of_batch, store_case  # noqa: PLC0415
+        from monitor.certificate import judge_case  # noqa: PLC0415
+
+        view = self._view()
+        if batch not in view.engine.state.batches.batches:
             return HeatStatus.RAW
-        rule, kept = rule_of_batch(self._view, batch)
+        rule, kept = rule_of_batch(view, batch)
         if rule == NO_RULE:
             return HeatStatus.RAW
         try:
             known = known_rule(rule, self._configuration, kept)
-            case = store_case(self._view, batch, known, Asked(now=self._now, as_of=min(at, self._now)))
+            case = store_case(view, batch, known, Asked(now=self._now, as_of=min(at, self._now)))
             return judge_case(case).heat_status
         except MisuseError:
             return HeatStatus.RAW  # it has no rule, or there is no reading of it by then

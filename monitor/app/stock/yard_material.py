@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import lru_cache
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from monitor.app.entries.entry_log import entry_log
@@ -19,13 +20,15 @@ from monitor.model.containers import Container
 from monitor.model.settings import Settings
 from monitor.model.work import Work
 from monitor.model.work_kinds import Where, declared
-from monitor.piles import Batch
+
+if TYPE_CHECKING:
+    from monitor.piles import Batch
 
 
 class BookOfHeaps:
     """Tells from the engine's batches which heap lay where."""
 
-    def __init__(self, batches: Iterable[Batch]) -> None:
+    def __init__(self, batches: "Iterable[Batch]") -> None:
         spans: dict[str, list[tuple[int, float, str]]] = {}
         for batch in batches:
             for span in batch.spans:
@@ -110,7 +113,7 @@ def _no_search_for_cycles() -> Iterator[None]:
 
 
 def record_of_work(
-    standing: list[tuple[int, Work]], batches: Iterable[Batch], configuration: Configuration, settings: Settings
+    standing: list[tuple[int, Work]], batches: "Iterable[Batch]", configuration: Configuration, settings: Settings
 ) -> MaterialRecord:
     """Return the graph and the stock of some entries.
 

@@ -11,7 +11,6 @@ import click
 
 from monitor.app.console.options import configuration_path, load_configuration
 from monitor.configuration import Configuration, Page
-from monitor.engine import settings_from
 from monitor.journal import holder, open_reader
 from monitor.model.errors import ConfigurationError, MonitorError
 from monitor.model.events import EventKind
@@ -39,6 +38,8 @@ def load_or_in_force(config_file: Path | None) -> Configuration:
 
 
 def _in_force(path: Path) -> Configuration | None:
+    from monitor.engine import settings_from  # noqa: PLC0415 (only where the file is wrong)
+
     data = path.parent / _data_folder(path)
     if holder(data) is None:
         return None

@@ -1,16 +1,23 @@
-"""The yard as the journal has it now, for commands that only look: an engine restored beside the running daemon."""
+"""The yard as the journal has it now, for commands that only look: an engine restored beside the running daemon.
+
+The engine is imported where it is restored: what the log alone answers need not wait for it.
+"""
+
+from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from monitor.configuration import Configuration
-from monitor.engine import Engine
 from monitor.journal import Store, holder, open_reader, resume
 from monitor.model.events import EventKind
 from monitor.model.settings import Settings
-from monitor.notices import say_date
+
+if TYPE_CHECKING:
+    from monitor.configuration import Configuration
+    from monitor.engine import Engine
 
 
 @dataclass(slots=True)
@@ -52,6 +59,8 @@ def left_behind_words(pile: str, built: int, settings: Settings) -> str:
         built: When the heap was built, UTC ms.
         settings: The settings in force, for the time zone.
     """
+    from monitor.notices import say_date  # noqa: PLC0415 (few views need its words)
+
     day = say_date(built, ZoneInfo(settings.site.time_zone))
     return (
         f"by the record a heap has lain there since {day}, and the configuration names no such pile, so nothing watches it; "
@@ -67,10 +76,22 @@ def yard_view(configuration: Configuration) -> Iterator[YardView]:
         UnavailableError: There is no journal, or it cannot be read.
     """
     with open_reader(configuration.data) as store, store.view():
-        # One view for all: the daemon must not commit between reading the snapshot and reading the later events.
-        resumed = resume(store, Engine, Engine.restore)
-        engine = resumed.engine
-        assert isinstance(engine, Engine)
-        pid = holder(configuration.data)
-        since = store.last_of(EventKind.STARTED) if pid is not None else None
-        yield YardView(engine, store, pid, since, resumed.down_since, resumed.faults)
+        yield view_of(store)
+
+
+def view_of(store: Store) -> YardView:
+    """Bring an engine up to the end of a journal of which one consistent state is held (`Store.view`).
+
+    Without that the daemon could commit between reading the snapshot and reading the later events.
+
+    Raises:
+        UnavailableError: The journal cannot be read.
+    """
+    from monitor.engine import Engine  # noqa: PLC0415 (it takes longer to import than most questions to answer)
+
+    resumed = resume(store, Engine, Engine.restore)
+    engine = resumed.engine
+    assert isinstance(engine, Engine)
+    pid = holder(store.folder)
+    since = store.last_of(EventKind.STARTED) if pid is not None else None
+    return YardView(engine, store, pid, since, resumed.down_since, resumed.faults)

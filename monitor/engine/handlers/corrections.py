@@ -15,14 +15,14 @@ from monitor.engine.context.places import Places
 from monitor.engine.context.state import Logged
 from monitor.engine.hand.hand_limits import withdraw
 from monitor.engine.handlers.absences import correct_absence
-from monitor.engine.handlers.logged_work import log_work, touch_serving, work_from
+from monitor.engine.handlers.logged_work import log_work, touch_serving
 from monitor.engine.handlers.undone_entries import in_the_way, lies_alike, unbegin, undo_heap_change
 from monitor.engine.output.unwatched_places import follow_watch
 from monitor.engine.probes.out_for_turning import follow_outings
 from monitor.engine.probes.probes_outside import unfollow_work
 from monitor.model.events import withdrawn_of
 from monitor.model.readings import is_hand
-from monitor.model.work import Work, WorkKind
+from monitor.model.work import Work, WorkKind, work_from
 from monitor.model.work_kinds import PROBE_WORK
 
 

@@ -6,9 +6,10 @@ from typing import Any
 from monitor.engine.batches.pile_readings import advance_heaps, touch
 from monitor.engine.context.core import Core
 from monitor.engine.context.places import Places
-from monitor.engine.handlers.logged_work import take_work, work_from
+from monitor.engine.handlers.logged_work import take_work
 from monitor.engine.handlers.readings import take_imported
 from monitor.model.events import FURTHER
+from monitor.model.work import work_from
 from monitor.model.work_kinds import declared
 
 

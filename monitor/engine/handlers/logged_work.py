@@ -1,6 +1,5 @@
 """Work that people logged."""
 
-import dataclasses
 from collections.abc import Mapping
 from typing import Any
 
@@ -21,23 +20,8 @@ from monitor.engine.probes.probes_outside import follow_work
 from monitor.engine.probes.silence_alarms import rearm
 from monitor.material import Change
 from monitor.model.settings import AMBIENT
-from monitor.model.work import Work, WorkKind
+from monitor.model.work import Work, WorkKind, work_from
 from monitor.model.work_kinds import GOING, HEAP_CHANGES, PROBE_WORK, declared
-
-_FIELDS = frozenset(one.name for one in dataclasses.fields(Work))
-
-
-def work_from(payload: Mapping[str, Any], at: int) -> Work:
-    """Return the work of a payload. Missing fields are empty; a missing time is `at` (UTC ms).
-
-    Raises:
-        ValueError: There is no such kind of work.
-    """
-    fields = {key: value for key, value in payload.items() if value is not None and key in _FIELDS}
-    fields["kind"] = WorkKind(fields["kind"])
-    fields.setdefault("time", at)
-    fields.setdefault("place", "")
-    return Work(**fields)
 
 
 def take_work(core: Core, payload: Mapping[str, Any], row: int = 0) -> None:

@@ -11,12 +11,12 @@ from zoneinfo import ZoneInfo
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from monitor.engine import beside_words, work_from
+from monitor.engine import beside_words
 from monitor.model.absence_entry import absence_of
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.readings import hand_series
-from monitor.model.work import WorkKind
+from monitor.model.work import WorkKind, work_from
 from monitor.notices import Absence, say_time
 from monitor.page.actions.submit import anonymous, author, lead_back, put
 from monitor.page.forms.questions import question_of

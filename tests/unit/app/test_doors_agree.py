@@ -5,12 +5,11 @@ import pytest
 from monitor.app.console.refusals import refusal
 from monitor.app.entries.entries import OPTIONS, work_entry
 from monitor.app.files.importing import work_meant
-from monitor.engine.handlers.logged_work import work_from
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.settings import YARD, Bin, Contact, Pile, Probe, Settings, Site
 from monitor.model.words import Role
-from monitor.model.work import Work
+from monitor.model.work import Work, work_from
 from monitor.model.work_kinds import KINDS, Where
 from monitor.page.forms.work_form import work_wish
 

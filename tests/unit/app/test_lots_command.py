@@ -1,6 +1,8 @@
 """`stock` and `lots`: from a delivery to the people who have something of it, and back, as a keeper types it."""
 
 import json
+import subprocess
+import sys
 import time
 
 import pytest
@@ -285,3 +287,25 @@ def test_worms_from_a_breeder_are_no_missing_delivery_and_not_the_bedding_once_m
     call(yard, "log", "bedded", "b1", "1 kg", "--what", "worms", "--from", "a breeder")
     assert "was bedded" in call(yard, "log", "bedded", "b1", "1 kg", "--what", "Worms", code=1)
     assert [row["material"] for row in told(yard, "stock")] == ["old leaves"]
+
+
+def imported_by(yard, *words):
+    """Return the modules that a process of its own has loaded once it has answered."""
+    words = [*map(str, words), "--config", str(yard / "heaptender.toml")]
+    told = (
+        "import sys, atexit\n"
+        "atexit.register(lambda: print('\\n'.join(sys.modules), file=sys.stderr))\n"
+        f"sys.argv = {['heaptender', *words]!r}\n"
+        "from monitor.app.command import main\n"
+        "main()"
+    )
+    return set(subprocess.run([sys.executable, "-c", told], capture_output=True, text=True).stderr.split())
+
+
+@pytest.mark.parametrize("words", [("stock",), ("lots", "recall", "d1")])
+def test_who_has_some_of_a_delivery_waits_for_no_part_of_the_program_that_it_does_not_need(yard, words):
+    story(yard, *CASTINGS)
+    loaded = imported_by(yard, *words)
+    needless = {"monitor.certificate", "monitor.drawing", "monitor.page", "pydantic_settings", "asyncio", "highspy"}
+    assert "monitor.material" in loaded
+    assert sorted(loaded & needless) == []

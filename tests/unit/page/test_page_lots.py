@@ -191,7 +191,10 @@ def test_the_log_is_read_once_until_it_says_something_new(castings, monkeypatch)
     def stock():
         with castings.look() as look:
             again = JournalLook(look.engine, look._store, castings.configuration, look.now, kept=kept)
-            return again.material().stock(names=True)
+            offered = {one.material: one.amount for one in again.stock()}
+            shown = again.material().stock(names=True)
+            assert offered.keys() == {one.name for one in shown.materials if one.deliveries}, "for a mix"
+            return shown
 
     first = stock()
     assert stock() == first
