@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from monitor.husbandry.screening import REST_MS
 from monitor.model.harvest_names import harvest_id, harvest_part, material_name
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import FRACTIONS
+from monitor.model.work_kinds import FRACTIONS, declared
 
 
 @dataclass(slots=True)
@@ -55,7 +55,7 @@ def harvests_of(entries: Sequence[tuple[int, Work]], bins: Collection[str]) -> t
                 (harvest.again if _of_fines(work, harvest) else harvest.screenings).append(work)
             elif work.place in bins:
                 strays.append(work)
-        elif (named := harvest_part(material_name(work))) is not None and named[1]:
+        elif declared(work.kind).fills and (named := harvest_part(material_name(work))) is not None and named[1]:
             harvest = found.get(named[0])
             if harvest is not None:
                 harvest.returned.append(work)

@@ -23,6 +23,8 @@ PRESSURE = 101_325.0
 AIR_DENSITY = 1.2
 """Of air at about 20 °C, kg/m³; textbook."""
 AMBIENT_O2 = 20.9
+TAP_C = 14.0
+"""The water that people bring; our choice."""
 """Oxygen in air, % by volume."""
 
 

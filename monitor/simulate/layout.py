@@ -3,6 +3,7 @@
 Everything here is made up. The TOML text is written from the table of probes, so the two cannot drift apart.
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.model.settings import AMBIENT
@@ -75,7 +76,14 @@ SPOTS: tuple[Spot, ...] = (
 
 
 def settings_text(
-    built: dict[str, str], *, url: str | None = None, data: str = "data", port: int | None = None, contacts: bool = True
+    built: dict[str, str],
+    *,
+    url: str | None = None,
+    data: str = "data",
+    port: int | None = None,
+    contacts: bool = True,
+    details: Mapping[str, Sequence[str]] | None = None,
+    further: str = "",
 ) -> str:
     """Write the yard's configuration as TOML.
 
@@ -85,17 +93,21 @@ def settings_text(
         data: Folder of the journal.
         port: Port of the page, or None for its default.
         contacts: Whether to include the two people of the demo (without channels: their notices go to the page).
+        details: Further lines of the places' tables, by the name of the table.
+        further: Further tables, as TOML.
 
     Returns:
         The text of the file.
     """
+    more = details or {}
     lines = ["[site]", f'name = "{SITE_NAME}"', f'time_zone = "{TIME_ZONE}"', 'temperature_unit = "degF"']
     lines += [f'data = "{data}"', ""]
     for pile, name in PILES.items():
         lines += [f"[piles.{pile}]", f'name = "{name}"', f'rule = "{RULE}"', 'method = "turned"']
-        lines += [f"built = {built[pile]}", ""] if pile in built else [""]
+        lines += [f"built = {built[pile]}"] if pile in built else []
+        lines += [*more.get(f"piles.{pile}", ()), ""]
     for place, name in BINS.items():
-        lines += [f"[bins.{place}]", f'name = "{name}"', ""]
+        lines += [f"[bins.{place}]", f'name = "{name}"', *more.get(f"bins.{place}", ()), ""]
     for spot in SPOTS:
         lines += [f"[probes.{spot.name}]", f'place = "{spot.place}"', f'role = "{spot.role}"']
         lines += [f'quantity = "{spot.make.quantity}"']
@@ -107,4 +119,4 @@ def settings_text(
         lines += ["[serial.shed]", f'url = "{url}"', "baud = 115200", 'form = "lines"', ""]
     if port is not None:
         lines += ["[page]", f"port = {port}", ""]
-    return "\n".join(lines)
+    return "\n".join(lines) + further

@@ -15,15 +15,15 @@ from monitor.model.times import MINUTE_MS
 from monitor.model.work import Work, WorkKind
 from monitor.simulate import script
 from monitor.simulate.hot_pile import Heap
-from monitor.simulate.laws import AMBIENT_O2
+from monitor.simulate.laws import AMBIENT_O2, TAP_C
 from monitor.simulate.layout import NODE_MS, SPOTS, Spot, settings_text
 from monitor.simulate.material import Mix
 from monitor.simulate.probe_errors import Probe, Sample
+from monitor.simulate.season_yard import DETAILS, FURTHER
 from monitor.simulate.weather import Air, Climate, Weather
 from monitor.simulate.worm_bin import Bed, Bedding, Box
 
 _STEP_MS = 10 * MINUTE_MS
-_TAP_C = 14.0
 _BAY_M = 2.0
 
 _MIXES = {
@@ -68,7 +68,7 @@ class Yard:
 
     @staticmethod
     def settings(*, url: str | None = None, data: str = "data", port: int | None = None, contacts: bool = True) -> str:
-        """Write the yard's configuration as TOML; see `layout.settings_text`.
+        """Write the yard's configuration as TOML; see `layout.settings_text`. The log says when its heaps were built.
 
         Args:
             url: Address of the serial link, or None to leave the link out.
@@ -79,7 +79,7 @@ class Yard:
         Returns:
             The text of the file.
         """
-        return settings_text(script.built_times(), url=url, data=data, port=port, contacts=contacts)
+        return settings_text({}, url=url, data=data, port=port, contacts=contacts, details=DETAILS, further=FURTHER)
 
     def work(self, start: int, end: int) -> list[Work]:
         """Return the work done in `start` <= time < `end`."""
@@ -171,13 +171,13 @@ def _work_heap(heap: Heap, work: Work, air: Air) -> None:
     if work.kind is WorkKind.TURNED:
         heap.turn(air)
     elif work.kind is WorkKind.WATERED:
-        heap.water(float(work.amount), _TAP_C)
+        heap.water(float(work.amount), TAP_C)
 
 
 _BED_WORK: dict[WorkKind, Callable[[Bed, float, Air], None]] = {
     WorkKind.FED: lambda bed, kg, air: bed.feed(kg, air.celsius),
     WorkKind.BEDDED: lambda bed, kg, air: bed.bed_down(kg, air.celsius),
-    WorkKind.WATERED: lambda bed, litres, _air: bed.water(litres, _TAP_C),
+    WorkKind.WATERED: lambda bed, litres, _air: bed.water(litres, TAP_C),
     # Lid off under wet sacking: hardly any sun, and vapour gets out four times as easily.
     WorkKind.COVERED: lambda bed, _amount, _air: bed.cover(0.2, 4.0),
 }

@@ -12,6 +12,7 @@ from monitor.model.harvest_names import WORMS, material_name
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, show_time
 from monitor.model.work import Work
+from monitor.model.work_kinds import FRACTIONS
 from monitor.model.work_words import amount_said, work_said
 from monitor.notices import say_date
 
@@ -126,6 +127,8 @@ class HarvestWords:
             short = f": {max(0, rested // DAY_MS)} days of rest, too few to call them free of cocoons"
         yield f"  Its fines were screened again on {say_date(last, self._zone)}{short}."
         yield from self._shares(found, "fines")
+        if FRACTIONS[0] in found.shares:
+            yield f"  What passed then is called {harvest.id}/fines/fines: heaptender lots make {harvest.id}/fines/fines"
 
 
 def harvest_json(one: HarvestNow) -> dict[str, Any]:

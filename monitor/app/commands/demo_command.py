@@ -21,6 +21,7 @@ INTRODUCTION = """\
 Tern Hollow allotments, a made-up yard: three bays of stable litter, leaves and coffee grounds, and three worm bins, one
 of them on a sunny wall. It is Friday afternoon in July and everybody goes home; the probes stay. What follows is simulated,
 but goes line by line through a serial port into the real daemon. Messages are shown as they would have been sent.
+Its log goes back to last September, all of it invented: loads of litter, leaves and grounds, a heap, castings, bags.
 """
 
 KEPT = """\
@@ -43,7 +44,8 @@ def command(seconds: float, folder: Path | None, seed: int, stay: bool) -> None:
     Examples:
       heaptender demo
       heaptender demo --folder my-demo     (then: heaptender status --config my-demo/heaptender.toml,
-                                            heaptender certify --batch p3 --config my-demo/heaptender.toml)
+                                            heaptender certify --batch p3 --config my-demo/heaptender.toml,
+                                            heaptender lots --config my-demo/heaptender.toml)
     """
     logging.basicConfig(level=logging.ERROR, format="%(message)s")
     from monitor.app.daemon.demo import Demo  # noqa: PLC0415 (so that --help stays quick)

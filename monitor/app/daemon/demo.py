@@ -1,7 +1,7 @@
 """The demo: simulates a made-up yard and sends it line by line through a pseudo-terminal into the real serial source.
 
 From the serial port on everything is real, under a scaled clock: the source, the writer and its journal, the engine, the
-outbox. The time before the weekend is imported first, so that the batches have their ages.
+outbox. The time before the weekend is imported first, so that the batches have their ages and material its past.
 """
 
 import json
@@ -11,7 +11,6 @@ import time
 import tty
 from collections import deque
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from functools import partial
 from itertools import groupby
 from pathlib import Path
@@ -24,10 +23,19 @@ from monitor.model.events import EventKind
 from monitor.model.readings import Reading
 from monitor.model.times import DAY_MS, MINUTE_MS
 from monitor.model.units import to_micro
-from monitor.model.work import Work, WorkKind
 from monitor.proof.rules import rule_names
 from monitor.recordings import work_payload
-from monitor.simulate import HISTORY_START, WEEKEND_END, WEEKEND_START, Sample, Yard, wire_line
+from monitor.simulate import (
+    HISTORY_START,
+    KEEPER,
+    WEEKEND_END,
+    WEEKEND_START,
+    Sample,
+    Yard,
+    rounds_by_hand,
+    whole_log,
+    wire_line,
+)
 
 HISTORY_STEP_S = 1_800
 WEEKEND_STEP_S = 600
@@ -92,21 +100,18 @@ class Demo:
         for day, some in groupby(samples, key=lambda sample: sample.time // DAY_MS):
             rows += [_reading(sample) for sample in some]
             progress(day * DAY_MS - HISTORY_START, total)
-        # Log and configuration both say when the batches were built; only the log says of what.
-        works = [work_payload(self._told(work)) for work in self.yard.work(HISTORY_START, WEEKEND_START)]
+        works, by_hand = whole_log(self.yard.work(HISTORY_START, WEEKEND_START)), list(rounds_by_hand())
+        early = [work for work in works if work.time <= by_hand[-1].time]
         with writer.turn(WEEKEND_START - 60_000) as turn:
             turn.event(EventKind.STARTED, {"down_since": None})
+            # In the order in which it happened: the autumn's heap was read by hand, and had gone when the probes came.
+            turn.event(EventKind.SETTINGS, {"settings": {**settings, "probes": {}}})
+            turn.event(EventKind.IMPORTED, {"work": [work_payload(work) for work in early]})
+            turn.event(EventKind.IMPORTED, {"rows": by_hand, "by": KEEPER})
             turn.event(EventKind.SETTINGS, {"settings": settings})
-            turn.event(EventKind.IMPORTED, {"work": works})
+            turn.event(EventKind.IMPORTED, {"work": [work_payload(work) for work in works[len(early) :]]})
             turn.event(EventKind.IMPORTED, {"rows": rows})
         progress(total, total)
-
-    def _told(self, work: Work) -> Work:
-        """Return an entry as it is logged; a building that the configuration knows becomes a note of its feedstocks."""
-        pile = self.configuration.settings.piles.get(work.place)
-        if work.kind is not WorkKind.BUILT or pile is None or pile.built != work.time:
-            return work
-        return replace(work, kind=WorkKind.NOTE, note=f"feedstocks: {work.note}")
 
     def run(self, stay: Callable[[str], None] | None = None) -> None:
         """Live through the weekend; afterwards `away` holds the text *while you were away*.

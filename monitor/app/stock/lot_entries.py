@@ -15,13 +15,13 @@ from monitor.app.stock.lot_sheets import LotSheet
 from monitor.app.stock.yard_material import scales_of
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
-from monitor.material import CASTINGS, MaterialRecord, Node
+from monitor.material import CASTINGS, MaterialRecord, Node, NodeKind
 from monitor.model.amounts import parse_amount
 from monitor.model.errors import MisuseError
 from monitor.model.settings import YARD
 from monitor.model.work import WorkKind
 from monitor.model.work_entry import is_us
-from monitor.model.work_kinds import declared
+from monitor.model.work_kinds import FRACTIONS, declared
 
 _ALIKE = 0.7
 """Names of tests at least this alike (the ratio of difflib, from 0 to 1) may be a slip (our choice)."""
@@ -100,6 +100,10 @@ def doubts_of_making(record: MaterialRecord, sources: Sequence[Node]) -> str:
         sources: What the lot would be made of.
     """
     names = {one.id.casefold() for one in sources}
+    for one in sources:
+        again = record.graph.named(f"{one.id}/{FRACTIONS[0]}")
+        if one.kind is NodeKind.FRACTION and again is not None:
+            return f"{one.id} was screened again, and what passed then is {again.id}. Is a lot of the rest meant?"
     for work in record.entries.values():
         taken = names & {one.strip().casefold() for one in work.what.split(",")}
         if work.kind is WorkKind.LOT and not work.amount and taken:

@@ -18,6 +18,7 @@ from monitor.material import (
     treated,
 )
 from monitor.model.errors import MisuseError
+from monitor.model.harvest_names import WORMS
 from monitor.model.work import Work
 from monitor.model.work_kinds import declared
 from monitor.proof.rules import NO_RULE
@@ -186,5 +187,10 @@ def lot_sheet(record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: 
             for move in graph.out_of.get(lot, ())
             if move.target.kind is NodeKind.GIVEN
         ],
-        trace=lambda: trace_lot(graph, lot, heat_of, lambda entry: declared(record.entries[entry].kind).feeds),
+        trace=lambda: trace_lot(graph, lot, heat_of, lambda entry: _is_no_bedding(record.entries[entry])),
     )
+
+
+def _is_no_bedding(work: Work) -> bool:
+    """Return whether an entry brought food or worms, of whose heat the words on bedding say nothing."""
+    return declared(work.kind).feeds or work.what.strip().casefold() == WORMS

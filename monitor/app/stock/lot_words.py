@@ -9,6 +9,7 @@ from monitor.app.console.measures import Measures
 from monitor.app.stock.lot_sheets import Given, LotSheet
 from monitor.app.yard.effect_words import local_time
 from monitor.material import MaterialRecord, Node, NodeKind, Outcome, TracedInput, Treated
+from monitor.model.harvest_names import WORMS
 from monitor.model.settings import Settings
 from monitor.model.times import show_time
 from monitor.model.work_words import amount_said
@@ -23,10 +24,12 @@ HERBICIDE = "Weed killer can outlast a heap: sow beans in some of it before it g
 
 def treated_words(sheet: LotSheet) -> str:
     """Return the label's words on heat: only what the record proves."""
+    worms = any(one.food and one.found.node == Node(NodeKind.UNRECORDED, WORMS) for one in sheet.inputs)
+    later = "food and worms added later were not" if worms else "food added later was not"
     records = f"record{'s' if len(sheet.records) > 1 else ''} {', '.join(sheet.records)}"
     return {
         Treated.ALL: f"All inputs heat treated ({records})",
-        Treated.BEDDING: f"Bedding heat treated ({records}); food added later was not",
+        Treated.BEDDING: f"Bedding heat treated ({records}); {later}",
         Treated.SINCE: f"Heat treated in part ({records}); what lay in the bed before the record is not known",
         Treated.PART: f"Heat treated in part ({records}); the rest was not",
         Treated.NOTHING: "Not heat treated, as far as anything is recorded",
