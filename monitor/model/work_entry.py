@@ -1,11 +1,11 @@
 """Turns a person's description of a piece of work into the fields of its event: one parser for command line, page and CSV."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
 from monitor.model.absence_entry import absence_fields
-from monitor.model.amounts import Amount, Dimension, offered, parse_amount
+from monitor.model.amounts import Amount, Dimension, offered, parse_amount, unit_shown
 from monitor.model.delivery_risks import delivery_risks
 from monitor.model.errors import FieldError, MisuseError
 from monitor.model.mix_parts import parse_parts, parts_text
@@ -54,7 +54,14 @@ def units_offered(settings: Settings, kind: WorkKind) -> tuple[str, ...]:
     return offered(declared(kind).dimensions, us=is_us(settings))
 
 
-def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any], *, whole: bool = True) -> dict[str, str]:
+def work_fields(
+    settings: Settings,
+    kind: WorkKind,
+    given: Mapping[str, Any],
+    *,
+    whole: bool = True,
+    last_unit: Callable[[], str] = str,
+) -> dict[str, str]:
     """Check the fields of a piece of work.
 
     Args:
@@ -62,6 +69,7 @@ def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any], *,
         kind: Kind of work.
         given: Values by name of the field; other names and empty values are left out.
         whole: Whether these are all its fields, so that none may be missing.
+        last_unit: Returns the unit that was used last for such work, "" for none; asked where a unit is missing.
 
     Returns:
         Texts by name of the field, with the unit as the yard understands it.
@@ -86,7 +94,7 @@ def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any], *,
         check_needs(settings, kind, told)
     if declared(kind).fields == ABSENCE:
         return fields | absence_fields(settings, fields)
-    return fields | (_amount(settings, kind, told) if "amount" in told else {})
+    return fields | (_amount(settings, kind, told, last_unit) if "amount" in told else {})
 
 
 def check_needs(settings: Settings, kind: WorkKind, told: Mapping[str, Any]) -> None:
@@ -189,7 +197,9 @@ def fraction_of(work: Work, name: str) -> Amount | None:
         return None
 
 
-def _amount(settings: Settings, kind: WorkKind, told: Mapping[str, str]) -> dict[str, str]:
+def _amount(
+    settings: Settings, kind: WorkKind, told: Mapping[str, str], last_unit: Callable[[], str]
+) -> dict[str, str]:
     units = ", ".join(units_offered(settings, kind))
     try:
         amount = parse_amount(
@@ -198,9 +208,8 @@ def _amount(settings: Settings, kind: WorkKind, told: Mapping[str, str]) -> dict
     except ValueError as fault:
         raise MisuseError(f"{fault}.") from fault
     if amount.dimension is None:
-        raise MisuseError(
-            f"{amount.number} of what? Write the unit too, such as {amount.number} {units.split(', ')[0]}."
-        )
+        unit = unit_shown(last_unit() or units_offered(settings, kind)[0])
+        raise MisuseError(f"{amount.number} of what? Write the unit too, such as {amount.number} {unit}.")
     dimensions = declared(kind).dimensions
     only_time = dimensions == (Dimension.DURATION,)
     if amount.dimension not in dimensions and (only_time or amount.dimension in _NEVER_FOR_ANOTHER):

@@ -208,12 +208,12 @@ KINDS: dict[WorkKind, KindOfWork] = {
             own_form=True,
         ),
         KindOfWork(
-            kind=WorkKind.DELIVERY, shown="delivered", where=_YARD, dimensions=_BULK,
+            kind=WorkKind.DELIVERY, shown="delivered", where=_YARD, dimensions=_WEIGHED,
             fields=("what", "source", "risk", "refused", "spot"), needs=("what", "amount"), stocks=True,
             same_within_ms=_HALF_HOUR, same_fields=("what", "amount", "unit", "source"),
         ),
         KindOfWork(
-            kind=WorkKind.COUNTED, where=_YARD, dimensions=_BULK, fields=("what", "spot"), needs=("what", "amount"),
+            kind=WorkKind.COUNTED, where=_YARD, dimensions=_WEIGHED, fields=("what", "spot"), needs=("what", "amount"),
             can_be_nothing=True, stocks=True,
         ),
         KindOfWork(kind=WorkKind.VISITORS, where=_YARD, remark_only=True),
@@ -223,7 +223,7 @@ KINDS: dict[WorkKind, KindOfWork] = {
         KindOfWork(kind=WorkKind.WEATHER, where=_YARD, remark_only=True),
         KindOfWork(kind=WorkKind.AWAY, where=_YARD, fields=ABSENCE, needs=ABSENCE),
         KindOfWork(
-            kind=WorkKind.LOT, where=_YARD, dimensions=_BULK, fields=("what", "lot"),
+            kind=WorkKind.LOT, where=_YARD, dimensions=_WEIGHED, fields=("what", "lot"),
             needs=("what", "lot"), command="lots make",
         ),
         KindOfWork(
@@ -231,7 +231,7 @@ KINDS: dict[WorkKind, KindOfWork] = {
             command="lots test",
         ),
         KindOfWork(
-            kind=WorkKind.GIVEN, where=_YARD, dimensions=_BULK, fields=("lot", "receiver", "price"),
+            kind=WorkKind.GIVEN, where=_YARD, dimensions=_WEIGHED, fields=("lot", "receiver", "price"),
             needs=("lot", "receiver", "amount"), same_within_ms=_HALF_HOUR, same_fields=("lot", "receiver", "amount", "unit"),
             command="lots give",
         ),

@@ -217,10 +217,14 @@ def _judge(
     as_json: bool,
 ) -> int:
     from monitor.app.cases.verdict_words import verdict_json, verdict_lines  # noqa: PLC0415
+    from monitor.app.yard.certificate_files import note_elsewhere  # noqa: PLC0415
     from monitor.certificate import judge_case  # noqa: PLC0415
 
     judgement = judge_case(case)
     written = _write(case, configuration, given) if given["out"] is not None else ""
+    own = given["batch"] and not (given["rule"] or given["rule_file"])
+    if written and own and judgement.met and configuration is not None:
+        note_elsewhere(configuration.data, case.batch, time.time_ns() // 1_000_000, given["out"])
     if as_json:
         print_json(verdict_json(case, judgement, left_out))
     else:

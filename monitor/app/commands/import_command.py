@@ -41,7 +41,7 @@ def command(
     forms, now = sheet_forms(given), time.time_ns() // 1_000_000
     with progress_bar("Reading") as show:
         brought = read_files(configuration, files, work, now, lambda rows: show(rows, 0), forms)
-    questions = [] if again else asked(configuration, brought, now)
+    questions = [] if again else asked(configuration, brought, now, forms)
     if questions:
         return _ask(questions, as_json=as_json)
     with progress_bar("Taking readings in") as show:

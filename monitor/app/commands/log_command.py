@@ -4,6 +4,7 @@ import re
 import textwrap
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,12 +15,15 @@ from monitor.app.commands.log_listing import show_list
 from monitor.app.console.harmless import harmless
 from monitor.app.console.options import config_option, json_option, print_json
 from monitor.app.console.time_words import parse_when
+from monitor.app.entries.clashing_rounds import standing_first
 from monitor.app.entries.entries import ANSWERS, Entry, answer_entry, work_entry
 from monitor.app.entries.entry_lines import counts_with
 from monitor.app.entries.entry_log import entry_log, number_of
 from monitor.app.entries.foretelling import changes_ahead
 from monitor.app.entries.hand_entries import hand_meaning, reading_entry, round_entry, said_beside
+from monitor.app.entries.last_units import last_unit
 from monitor.app.entries.naming import alarm_meant, place_meant
+from monitor.app.entries.sittings import sitting_words
 from monitor.app.entries.yard_words import Instant, nobody_left, yard_entry
 from monitor.app.loop.asking import Taken, ask
 from monitor.app.yard.effect_words import local_time
@@ -31,6 +35,7 @@ from monitor.model.delivery_risks import RISKS
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.hand_words import ANOTHER_STANDS
+from monitor.model.readings import Reading
 from monitor.model.sightings import SIGHTINGS
 from monitor.model.times import show_time
 from monitor.model.work import WorkKind
@@ -175,12 +180,15 @@ def _asked(entry: Entry, question: str, *, as_json: bool) -> int:
 
 
 def _tell(configuration: Configuration, entry: Entry, taken: Taken, changes: str, *, as_json: bool) -> int:
-    if taken.conflicts and not taken.new:
-        click.echo(ANOTHER_STANDS, err=True)
-        return 1
     places = [*configuration.settings.piles, *configuration.settings.bins]
     with open_reader(configuration.data) as store:
         entries = entry_log(store, places) if taken.at is not None and entry.kind is not EventKind.ANSWER else []
+        sitting = "" if taken.at is None else sitting_words(store, entries, taken.at)
+    if taken.conflicts and not taken.new:
+        first = standing_first(entries, [Reading(*row) for row in entry.payload["rows"]])
+        both = f" (heaptender log undo {first.number} takes back both.)" if first is not None else ""
+        click.echo(f"{ANOTHER_STANDS}{both}", err=True)
+        return 1
     number = number_of(entries, taken.at) if taken.at is not None else None
     if as_json:
         at = None if taken.at is None else show_time(taken.at)
@@ -196,7 +204,7 @@ def _tell(configuration: Configuration, entry: Entry, taken: Taken, changes: str
     if entry.kind is EventKind.READINGS:
         more = _reading_words(configuration, entry)
     more += nobody_left(configuration, entry.payload.get("work") or entry.payload, time.time_ns() // 1_000_000)
-    more += [entry.remark] if entry.remark else []
+    more += [one for one in (sitting, entry.remark) if one]
     more += [f"(To take it back: heaptender log undo {number}.)"] if number is not None else []
     head = f"Written down as {number}" if number is not None else "Written down"
     click.echo(harmless(" ".join([f"{head}: {entry.words}, {when}.", *more])))
@@ -235,7 +243,7 @@ def _entries(
         return [answer_entry(configuration, what, key, given, until, now)]
     kind = typed_words().get(what)
     if kind is not None and declared(kind).of_yard:
-        return [yard_entry(settings, what, (where, *rest), given, now if at is None else at, moment)]
+        return [yard_entry(configuration, what, (where, *rest), given, now if at is None else at, moment)]
     place = place_meant(settings, where)
     if what in ("reading", "round"):
         taken = reading_entry if what == "reading" else round_entry
@@ -247,7 +255,7 @@ def _entries(
         if given[name] or (kind is not None and declared(kind).sights):
             _text(what, rest, 0)
         given[name] = text
-    return [work_entry(settings, what, place, given, now if at is None else at)]
+    return [work_entry(settings, what, place, given, now if at is None else at, partial(last_unit, configuration))]
 
 
 def _names_parts(kind: WorkKind | None, text: str) -> bool:

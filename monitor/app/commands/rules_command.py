@@ -46,7 +46,8 @@ def command(rule_id: str | None, config_file: Path | None, as_json: bool) -> int
     own = configuration.site_rules if configuration is not None else {}
     listed = [known_rule(one, configuration) for one in (*rule_ids(), *sorted(own))]
     if as_json:
-        print_json([_plain(known, configuration, whole=False) for known in listed])
+        durations = [_plain_duration(load_duration_rule(one), configuration) for one in duration_rule_ids()]
+        print_json([*(_plain(known, configuration, whole=False) for known in listed), *durations])
         return 0
     for known in listed:
         rule = known.rule
@@ -71,12 +72,7 @@ def _known_lasting(rule: "DurationRule", configuration: "Configuration | None") 
 
 def _say_duration(rule: "DurationRule", configuration: "Configuration | None", *, as_json: bool) -> None:
     if as_json:
-        confirmed = configuration is not None and rule.id in configuration.confirmed
-        print_json({
-            "id": rule.id, "title": rule.title, "jurisdiction": rule.jurisdiction, "section": rule.section,
-            "status": rule.status.value, "for_information": rule.for_information and not confirmed,
-            "wording": rule.wording, "source": rule.source,
-        })  # fmt: skip
+        print_json(_plain_duration(rule, configuration) | {"wording": rule.wording, "source": rule.source})
         return
     click.echo(f"{rule.id}: {rule.title}")
     click.echo(f"Where: {rule.jurisdiction}, {rule.section}")
@@ -84,6 +80,20 @@ def _say_duration(rule: "DurationRule", configuration: "Configuration | None", *
     click.echo(f"Source: {rule.source}")
     click.echo(f"Figures: {_known_lasting(rule, configuration)}")
     click.echo("A lot is held against it by `heaptender lots trace LOT`.")
+
+
+def _plain_duration(rule: "DurationRule", configuration: "Configuration | None") -> dict[str, Any]:
+    confirmed = configuration is not None and rule.id in configuration.confirmed
+    return {
+        "id": rule.id,
+        "kind": "duration",
+        "title": rule.title,
+        "jurisdiction": rule.jurisdiction,
+        "section": rule.section,
+        "status": rule.status.value,
+        "for_information": rule.for_information and not confirmed,
+        "own": False,
+    }
 
 
 def _methods(known: "KnownRule") -> str:
@@ -130,6 +140,7 @@ def _plain(known: "KnownRule", configuration: "Configuration | None", *, whole: 
     own = configuration is not None and rule.id in configuration.site_rules
     found: dict[str, Any] = {
         "id": rule.id,
+        "kind": "heat",
         "title": rule.title,
         "jurisdiction": rule.jurisdiction,
         "section": rule.section,

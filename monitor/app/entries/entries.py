@@ -5,7 +5,7 @@ correcting. Words that do not go together are refused with a sentence that says 
 """
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -80,7 +80,18 @@ _TROUBLE = (
 )
 
 
-def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, Any], at: int) -> Entry:
+LastUnit = Callable[[WorkKind, str, str], str]
+"""Returns the unit used last for a kind of work at a place and with a material, "" for none."""
+
+
+def _no_unit(kind: WorkKind, place: str, what: str) -> str:
+    del kind, place, what
+    return ""
+
+
+def work_entry(
+    settings: Settings, what: str, place: str, given: Mapping[str, Any], at: int, last_unit: LastUnit = _no_unit
+) -> Entry:
     """Return the entry of a piece of work.
 
     Args:
@@ -89,6 +100,7 @@ def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, An
         place: Id of the pile or bin.
         given: The command's options by name; None stands for one that was not given.
         at: When the work was done, UTC ms.
+        last_unit: Tells the unit that an amount without one most likely means.
 
     Raises:
         MisuseError: The word is unknown, or an option does not fit it.
@@ -99,7 +111,9 @@ def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, An
         right = near(what, [*known, *ANSWERS, "reading", "round", "list", "undo", "correct"])
         raise MisuseError(ended(f'"{what}" cannot be written down; {right}'))
     allow(what, given, options_of(kind) - ({"at"} if what == "turning-now" else set()))
-    payload = {"time": at, "place": place, "kind": kind.value} | fields_given(settings, kind, given)
+    payload = {"time": at, "place": place, "kind": kind.value} | fields_given(
+        settings, kind, given, last_unit=lambda: last_unit(kind, place, str(given.get("what") or ""))
+    )
     remark = _unwell(settings, payload) if payload.get("worms") in UNWELL else ""
     return Entry(EventKind.WORK, payload, at, work_words(settings, payload), remark)
 
@@ -115,7 +129,14 @@ def options_of(kind: WorkKind) -> set[str]:
     return {"at", "again", *(OPTIONS.get(name, name) for name in fields_that_go_with(kind))}
 
 
-def fields_given(settings: Settings, kind: WorkKind, given: Mapping[str, Any], *, whole: bool = True) -> dict[str, str]:
+def fields_given(
+    settings: Settings,
+    kind: WorkKind,
+    given: Mapping[str, Any],
+    *,
+    whole: bool = True,
+    last_unit: Callable[[], str] = str,
+) -> dict[str, str]:
     """Return the fields of a piece of work that were given as options; names of places and probes become ids.
 
     Args:
@@ -123,6 +144,7 @@ def fields_given(settings: Settings, kind: WorkKind, given: Mapping[str, Any], *
         kind: The kind of work, which decides the units allowed.
         given: The command's options by name.
         whole: Whether these are all its fields, so that none may be missing.
+        last_unit: Returns the unit that was used last for such work, "" for none.
 
     Raises:
         MisuseError: The amount is no number, its unit is unknown, a field is missing, or a name fits two places or probes.
@@ -133,7 +155,7 @@ def fields_given(settings: Settings, kind: WorkKind, given: Mapping[str, Any], *
         told["to"] = place_meant(settings, to)
     if probe := told.get("probe"):
         told["probe"] = probe_meant(settings, probe)
-    return work_fields(settings, kind, told, whole=whole)
+    return work_fields(settings, kind, told, whole=whole, last_unit=last_unit)
 
 
 def work_words(settings: Settings, payload: Mapping[str, Any]) -> str:

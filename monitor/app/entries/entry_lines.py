@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from monitor.app.entries.amendments import entry_words
-from monitor.app.entries.entry_log import Numbered
-from monitor.app.entries.hand_log import with_words
+from monitor.app.entries.entry_log import Numbered, author_of
 from monitor.app.yard.effect_words import local_time
 from monitor.journal import Store
 from monitor.model.settings import Settings
@@ -44,7 +43,7 @@ def list_rows(store: Store, settings: Settings, entries: Sequence[Numbered]) -> 
             "number": one.number,
             "time": show_time(one.time),
             "entered": show_time(_entered(one)),
-            "by": _by(store, one),
+            "by": author_of(store, one),
             "place": one.place,
             "kind": "reading" if one.work is None else one.work.kind.value,
             "what": entry_words(settings, one),
@@ -77,7 +76,7 @@ def _turned_at(one: Numbered) -> str | None:
 
 def _line(store: Store, settings: Settings, one: Numbered) -> str:
     parts = [entry_words(settings, one)]
-    if by := _by(store, one):
+    if by := author_of(store, one):
         parts.append(by)
     if one.imported:
         parts.append(f"from a file on {local_time(one.at, settings)}")
@@ -92,9 +91,3 @@ def _line(store: Store, settings: Settings, one: Numbered) -> str:
 
 def _entered(one: Numbered) -> int:
     return one.at if one.entered is None else one.entered.entered
-
-
-def _by(store: Store, one: Numbered) -> str:
-    if one.readings:
-        return with_words(store, one.readings[0][1]).by
-    return one.work.by if one.work is not None else ""

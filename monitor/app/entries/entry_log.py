@@ -7,7 +7,7 @@ entry taken back keeps its number, and the days that retention dropped left a co
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
-from monitor.app.entries.hand_log import series_reads
+from monitor.app.entries.hand_log import series_reads, with_words
 from monitor.app.entries.work_log import Entered, work_log
 from monitor.journal import Store, dropped_entries
 from monitor.model.events import EventKind
@@ -73,6 +73,13 @@ def entry_log(store: Store, places: Collection[str] = ()) -> list[Numbered]:
 def number_of(entries: Sequence[Numbered], at: int) -> int | None:
     """Return the number of an event's first entry; None if it brought none."""
     return next((one.number for one in entries if one.at == at), None)
+
+
+def author_of(store: Store, one: Numbered) -> str:
+    """Return who did the work or read the thermometer, "" if nobody said."""
+    if one.readings:
+        return with_words(store, one.readings[0][1]).by
+    return one.work.by if one.work is not None else ""
 
 
 def _of_work(one: Entered) -> Numbered:

@@ -5,12 +5,15 @@ simultaneous requests only one can be the first. A request repeated with `again`
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any, Protocol
 
 from monitor.app.console.refusals import refusal
-from monitor.app.entries.entry_log import Numbered, entry_log
+from monitor.app.entries.clashing_rounds import clashes
+from monitor.app.entries.entry_log import Numbered, author_of, entry_log
 from monitor.app.entries.named_by import naming_question
 from monitor.app.entries.rehearsal import losses
+from monitor.app.entries.sittings import sitting_with
 from monitor.app.yard.effect_words import local_time
 from monitor.engine import Engine, Standing, Yard, in_the_way, questions, questions_of_readings
 from monitor.journal import Judged, Store
@@ -60,10 +63,21 @@ def judge(
         return Judged()
     yard = yard_of(engine, entries, now)
     if kind is EventKind.WORK:
-        asked = questions(yard, work_from(payload, now))
+        new = work_from(payload, now)
+        asked = questions(_in_sitting(yard, store, entries, new.time, new.by), new)
     else:
-        asked = questions_of_readings(yard, [Reading(*row) for row in payload.get("rows", ()) if is_hand(str(row[1]))])
+        rows = [Reading(*row) for row in payload.get("rows", ()) if is_hand(str(row[1]))]
+        first = min((row.time for row in rows), default=now)
+        yard = _in_sitting(yard, store, entries, first, str(payload.get("by") or ""))
+        asked = [*questions_of_readings(yard, rows), *clashes(settings, entries, rows)]
     return Judged(question=" ".join(asked))
+
+
+def _in_sitting(yard: Yard, store: Store | None, entries: list[Numbered], time: int, by: str) -> Yard:
+    """Return the yard without the question about the day, if somebody in the same sitting has answered it."""
+    if store is None or sitting_with(entries, lambda one: author_of(store, one), time, by, yard.now) is None:
+        return yard
+    return replace(yard, far_back=False)
 
 
 def yard_of(engine: Engine, entries: list[Numbered], now: int, instead: Numbered | None = None) -> Yard:

@@ -1,9 +1,13 @@
 """Reads the words of entries about the whole yard as people type them: a remark, a material and its amount, or an absence."""
 
+import shlex
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from monitor.app.entries.entries import Entry, work_entry
+from monitor.app.entries.last_units import last_unit
+from monitor.app.entries.naming import place_meant
 from monitor.configuration import Configuration
 from monitor.model.absence_entry import absence_of
 from monitor.model.errors import MisuseError
@@ -17,12 +21,12 @@ Instant = Callable[[str, str], int]
 
 
 def yard_entry(
-    settings: Settings, what: str, words: Sequence[str], given: dict[str, Any], at: int, instant: Instant
+    configuration: Configuration, what: str, words: Sequence[str], given: dict[str, Any], at: int, instant: Instant
 ) -> Entry:
     """Return the entry about the whole yard that was typed.
 
     Args:
-        settings: The settings in force.
+        configuration: The yard's configuration.
         what: The typed word for the kind of work.
         words: The words after it; empty ones are left out.
         given: The command's options by name, which receive the words.
@@ -32,11 +36,30 @@ def yard_entry(
     Raises:
         MisuseError: A field is given twice, as a word and as an option; it is missing, or means nothing.
     """
-    kind = typed_words()[what]
+    kind, settings = typed_words()[what], configuration.settings
+    _refuse_place(settings, declared(kind), [word for word in words if word])
     _put_words(declared(kind), [word for word in words if word], given)
     if is_absence(kind):
         put_absence(given, instant, at)
-    return work_entry(settings, what, YARD, given, at)
+    return work_entry(settings, what, YARD, given, at, partial(last_unit, configuration))
+
+
+def _refuse_place(settings: Settings, row: KindOfWork, words: Sequence[str]) -> None:
+    """Refuse a remark about the yard that begins with a pile or bin, as entries about places do.
+
+    Raises:
+        MisuseError: It does; the message says what would be right.
+    """
+    place = place_meant(settings, words[0]) if words and row.remark_only else ""
+    if place not in settings.piles and place not in settings.bins:
+        return
+    rest = " ".join(words[1:]) or "WHAT"
+    where = f" --spot {shlex.quote(words[0])}" if "spot" in row.fields else ""
+    raise MisuseError(
+        f'"{row.word}" concerns the whole yard, not {settings.place_name(place)}: write `heaptender log {row.word} '
+        f"{rest}{where}`, or `heaptender log note {place} {rest}` for a remark about the place. A remark that begins with "
+        "that name goes into quotes."
+    )
 
 
 def _put_words(row: KindOfWork, words: Sequence[str], given: dict[str, Any]) -> None:

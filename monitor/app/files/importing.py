@@ -37,6 +37,7 @@ from monitor.recordings import (
     ReadingRow,
     SheetForms,
     Told,
+    lines_of,
     read_work,
     sniff,
     stream_readings,
@@ -59,7 +60,7 @@ class Brought:
 
     rows: list[_Row] = field(default_factory=list)
     work: list[Work] = field(default_factory=list)
-    where: dict[Work, str] = field(default_factory=dict)
+    where: dict[Work | Reading, str] = field(default_factory=dict)
     """File and line of each piece of work."""
     hands: dict[Reading, Path] = field(default_factory=dict)
     """The file of each reading by hand."""
@@ -142,23 +143,30 @@ def read_files(
     return brought
 
 
-def asked(configuration: Configuration, brought: Brought, now: int) -> list[str]:
-    """Return the questions about the files' work and readings by hand, each with its file, and its line or its instant.
+def asked(configuration: Configuration, brought: Brought, now: int, forms: SheetForms = RECORDING) -> list[str]:
+    """Return the questions about the files' work and readings by hand, each with its file and its line.
 
     Args:
         configuration: The yard's configuration.
         brought: The files' rows.
         now: Now, UTC ms.
+        forms: How the CSV files are written.
     """
     rows = (row[:4] for row in brought.rows)
     found = questions_of_files(configuration, _new_work(configuration, brought.work), rows, list(brought.hands), now)
-    return [f"{_where(brought, one)}: {question}" for one, question in found]
+    doubted = {one for one, _ in found if isinstance(one, Reading)}
+    where = brought.where | _lines_of_hands(brought, doubted, forms.in_zone(configuration.settings.site.time_zone))
+    return [f"{where[one]}: {question}" for one, question in found]
 
 
-def _where(brought: Brought, one: Work | Reading) -> str:
-    if isinstance(one, Work):
-        return brought.where[one]
-    return f"{brought.hands[one]}, the reading of {show_time(one.time)}"
+def _lines_of_hands(brought: Brought, doubted: set[Reading], forms: SheetForms) -> dict[Work | Reading, str]:
+    """Return file and line of readings by hand; the files are read once more for them, row by row."""
+    found: dict[Work | Reading, str] = {one: str(brought.hands[one]) for one in doubted}
+    for path in {brought.hands[one] for one in doubted}:
+        named = {(one.probe, one.time): one for one in doubted if brought.hands[one] == path}
+        lines = {named[row.probe, row.time]: row.line for row in reversed([*lines_of(path, named, forms)])}
+        found |= {one: f"{path}, line {line}" for one, line in lines.items()}
+    return found
 
 
 def take_in(configuration: Configuration, brought: Brought, show: Callable[[int, int], None]) -> Imported:

@@ -11,10 +11,10 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from monitor.app.yard.certificate_files import FOLDER, NAME
+from monitor.app.yard.certificate_files import FOLDER, NAME, stamp
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError, UnavailableError
-from monitor.model.times import parse_time, show_time
+from monitor.model.times import parse_time
 from monitor.page import Paper, RuleDay
 
 LONGEST_S = 120.0
@@ -47,12 +47,12 @@ class BatchPapers:
         if configuration.source is None:
             raise MisuseError("A certificate needs a configuration file; this yard runs without one.")
         folder = self._folder()
-        part = folder / f"{batch}.{_stamp(now)}.part.pdf"
+        part = folder / f"{batch}.{stamp(now)}.part.pdf"
         with self._lock:
             try:
                 folder.mkdir(parents=True, exist_ok=True)
                 verdict = _certified(configuration.source, batch, part)
-                name = f"{batch}.{_stamp(now)}.{verdict.replace(' ', '-')}.pdf"
+                name = f"{batch}.{stamp(now)}.{verdict.replace(' ', '-')}.pdf"
                 part.replace(folder / name)
             except OSError as fault:
                 raise UnavailableError(f"The certificate cannot be kept in {folder} ({fault.strerror}).") from fault
@@ -126,14 +126,10 @@ def _judged(source: Path, batch: str, *more: str) -> dict[str, Any]:
     return found
 
 
-def _stamp(now: int) -> str:
-    return show_time(now)[:19].replace("-", "").replace(":", "") + "Z"
-
-
 def _paper(name: str) -> Paper | None:
     found = NAME.fullmatch(name)
     if found is None:
         return None
-    stamp = found["made"]
-    made = parse_time(f"{stamp[:4]}-{stamp[4:6]}-{stamp[6:11]}:{stamp[11:13]}:{stamp[13:15]}Z")
+    told = found["made"]
+    made = parse_time(f"{told[:4]}-{told[4:6]}-{told[6:11]}:{told[11:13]}:{told[13:15]}Z")
     return Paper(name, made, found["verdict"].replace("-", " "))

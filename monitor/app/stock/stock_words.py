@@ -59,10 +59,10 @@ def stock_lines(
             risks = ", ".join(record.graph.risks.get(one.node, ()))
             risk = f", risk: {risks}" if risks and risks != "none" else ""
             yield f"    {one.node.id}: {mass}{whom}, {age_words(now - one.time)}{risk}"
-        if shelf.short_g:
-            yield f"    {short_words(shelf, measures)}, or count what is there (heaptender log counted)."
-        if shelf.unmeasured:
-            yield f"    {unmeasured_words(shelf)}"
+        if short := short_words(shelf, measures):
+            yield f"    {short}, or count what is there (heaptender log counted)."
+        if unmeasured := unmeasured_words(shelf):
+            yield f"    {unmeasured}"
 
 
 def stock_json(record: MaterialRecord, feedstocks: dict[str, Feedstock]) -> list[dict[str, Any]]:
@@ -77,6 +77,7 @@ def stock_json(record: MaterialRecord, feedstocks: dict[str, Feedstock]) -> list
             "material": shelf.material,
             "measured_kg": _share(shelf, measured=True),
             "estimated_kg": _share(shelf, measured=False),
+            "delivered": shelf.received > 0,
             "short_kg": shelf.short_g / 1000,
             "uses_without_amount": shelf.unmeasured,
             "spoils": (known := feedstocks.get(shelf.material.casefold())) is not None and known.spoils,
@@ -100,15 +101,18 @@ def _share(shelf: Shelf, *, measured: bool) -> float:
 
 
 def short_words(shelf: Shelf, measures: Measures) -> str:
-    """Return words where more of a material was used than came in, with the way to mend it; "" if nothing is wrong."""
-    if not shelf.short_g:
+    """Return words where more of a material was used than came in, with the way to mend it; "" if nothing is wrong.
+
+    A material of which no delivery was ever logged, such as a kitchen's scraps, is no stock that could be short.
+    """
+    if not shelf.short_g or not shelf.received:
         return ""
     return f"{measures.mass(shelf.short_g)} more was used than came in by the record: write down the missing delivery"
 
 
 def unmeasured_words(shelf: Shelf) -> str:
-    """Return how often a material was used without an amount since it was counted; "" if never."""
-    if not shelf.unmeasured:
+    """Return how often a material was used without an amount since it was counted; "" if never, or if none ever came in."""
+    if not shelf.unmeasured or not shelf.received:
         return ""
     times = "once" if shelf.unmeasured == 1 else f"{shelf.unmeasured} times"
     return f"used {times} without an amount since it was last counted, so there is less than this"
@@ -117,6 +121,9 @@ def unmeasured_words(shelf: Shelf) -> str:
 def how_much(shelf: Shelf, measures: Measures) -> str:
     """Return how much of a material is there, weighed and estimated apart."""
     there = shelf.open
+    if not there and not shelf.received:
+        used = f"{measures.mass(shelf.short_g)} used, " if shelf.short_g else ""
+        return f"{used}never logged as a delivery"
     if not there:
         return "none left"
     weighed = sum(one.wet_g or 0 for one in there if one.measured)

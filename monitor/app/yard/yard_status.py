@@ -102,7 +102,10 @@ def status_lines(view: YardView, now: int) -> list[str]:
     for alarm in values["alarms"]:
         until = f" until {local_time(parse_time(alarm['until']), settings)}" if alarm["until"] else ""
         since = local_time(parse_time(alarm["since"]), settings)
-        lines.append(f"Alarm {alarm['alarm']}: {alarm['told_as']}{until}, since {since}.")
+        if alarm["state"] == AlarmState.RETURNED.value:
+            lines.append(f"Alarm {alarm['alarm']}: over; it began {since}, and nobody has said that they saw it.")
+        else:
+            lines.append(f"Alarm {alarm['alarm']}: {alarm['told_as']}{until}, since {since}.")
     watched = view.engine.watched_words(now)
     known = all_known(view.engine.watched(now))
     if not values["alarms"]:

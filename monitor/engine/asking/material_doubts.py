@@ -3,7 +3,7 @@
 1. People are asked about a name that never came up before, if a part of it, or something nearly like it, came in: *litter*
    or *leafs* where *stable litter* and *leaves* were delivered. Once a name was taken, nobody asks about it again.
 2. The name of a pile is no material: what lies there is named by its heap (`p1-2026-10-05`).
-3. A delivery or a harvest that no entry brought (`d99`) is asked about.
+3. A delivery or a harvest that no entry brought (`d99`) is asked about, also where a lot is made of it or it is screened.
 4. Deliveries, heaps, lots, harvests and their parts have names of their own, and worms and water come from anywhere.
 """
 
@@ -16,6 +16,7 @@ from monitor.model.mix_parts import parts_of
 from monitor.model.settings import Settings
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import declared
+from monitor.model.work_words import amount_said
 from monitor.notices import clean
 
 ALIKE = 0.7
@@ -40,10 +41,13 @@ def material_doubts(
         A question for each doubtful name.
     """
     if not _names_material(work):
+        for name in re.split(r"\s*,\s*", material_name(work)):
+            if entries and (missing := _missing(_plain(name), entries)):
+                yield f"There is no {missing} in the record. Is the name right?"
         return
     used = {_plain(name) for _, one in entries if _names_material(one) for name in _names(one)}
     came = {
-        _plain(name): (name, number)
+        _plain(name): (name, number, one)
         for number, one in sorted(entries, key=lambda entry: entry[1].time)
         if declared(one.kind).stocks and not one.refused
         for name in _names(one)
@@ -60,8 +64,9 @@ def material_doubts(
             meant = f'; the heap that lay there is called "{heap}"' if heap else ""
             yield f'"{shown}" is a place, and would be taken for a material of that name{meant}. Is the name right?'
         elif plain not in used and (near := next((one for one in reversed(came) if _near(plain, one)), None)):
-            known, number = came[near]
-            told = f" (entry {number})" if number else ""
+            known, number, last = came[near]
+            told = ", ".join(filter(None, (f"entry {number}" if number else "", amount_said(last))))
+            told = f" ({told})" if told else ""
             yield f'By the record no "{shown}" ever came in, but "{clean(known, 40)}" did{told}. Is the name right?'
 
 

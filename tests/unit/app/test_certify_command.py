@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from monitor import certificate
 from monitor.app.command import heaptender
 from monitor.model.errors import ConfigurationError, MisuseError, UnavailableError
-from monitor.proof.rules import rule_ids
+from monitor.proof.rules import duration_rule_ids, rule_ids
 
 ROOT = Path(__file__).parents[3]
 KEYS = [
@@ -176,8 +176,10 @@ def test_rules_lists_all_and_says_everything_of_one(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("HEAPTENDER_CONFIG", raising=False)
     listed = json.loads(run("rules --json").stdout)
-    assert [one["id"] for one in listed] == list(rule_ids())
-    assert {one["id"]: one["hold_degc"] for one in listed}["us-112-54-turned"] == 55
+    assert [one["id"] for one in listed if one["kind"] == "heat"] == list(rule_ids())
+    assert [one["id"] for one in listed if one["kind"] == "duration"] == list(duration_rule_ids())
+    assert run("rules").stdout.splitlines()[-1].startswith(f"{len(listed)} rules. ")
+    assert {one["id"]: one.get("hold_degc") for one in listed}["us-112-54-turned"] == 55
     text = run("rules").stdout
     assert all(rule_id in text for rule_id in rule_ids())
     one = json.loads(run("rules us-112-54-turned --json").stdout)
@@ -195,7 +197,7 @@ def test_rules_lists_the_sites_own_where_there_is_a_configuration(tmp_path, monk
         '[rules]\nfiles = ["our-county.toml"]\n[rules.confirmed.our-county]\nby = "Ann Example"\nat = 2026-05-01\n',
         encoding="utf-8",
     )
-    own = json.loads(run("rules --json").stdout)[-1]
+    (own,) = (one for one in json.loads(run("rules --json").stdout) if one["own"])
     assert (own["id"], own["own"], own["for_information"]) == ("our-county", True, False)
     assert "confirmed by Ann Example" in run("rules our-county").stdout
 

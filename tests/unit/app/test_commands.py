@@ -206,3 +206,13 @@ def test_status_says_by_which_probes_a_heap_goes_while_others_lie_outside(tmp_pa
     assert "by p1-a alone while p1-b lies outside" in text, text
     assert "No alarm, but not everything is known." in text
     assert "1 place watched by probes; not known now (Bay 1: its probes were never heard)." in text
+
+
+def test_status_says_of_an_alarm_that_is_over_when_it_began(yard):
+    call(yard, "log", "inspected", "b1", "--worms", "dead")
+    assert "Alarm b1/worms-unwell: new, since " in call(yard, "status", code=1)
+    call(yard, "log", "inspected", "b1", "--worms", "plenty", "--again")
+    told = call(yard, "status", code=1)
+    assert "Alarm b1/worms-unwell: over; it began " in told
+    assert ", and nobody has said that they saw it." in told
+    assert "over, since" not in told

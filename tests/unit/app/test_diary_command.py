@@ -137,7 +137,7 @@ def test_fines_that_have_rested_are_screened_again(yard):
     assert not [row for row in listed(yard) if row["what"] == "screen"]
 
 
-def test_a_met_rule_asks_for_its_certificate_until_one_is_kept(yard):
+def test_a_met_rule_asks_for_its_certificate_until_one_was_made_wherever_it_lies(yard):
     (yard / "heaptender.toml").write_text(
         TEXT.replace('rule = "us-112-54-turned"', 'rule = "us-112-54-static"\nmethod = "aerated static"').replace(
             "CHECKED", "2026-11-01"
@@ -156,6 +156,14 @@ def test_a_met_rule_asks_for_its_certificate_until_one_is_kept(yard):
     assert one(listed(yard), "p1", "certify")["id"] == paper["id"]
     (folder / f"{batch}.20261130T000000Z.met.pdf").touch()
     assert not [row for row in listed(yard) if row["what"] == "certify"]
+    (folder / f"{batch}.20261130T000000Z.met.pdf").unlink()
+    elsewhere = yard / "bay1.pdf"
+    call(yard, "certify", "--batch", "p1", "--rule", "us-503-pfrp-static", "--out", elsewhere)
+    assert one(listed(yard), "p1", "certify"), "that was another rule's"
+    call(yard, "certify", "--batch", "p1", "--out", elsewhere)
+    assert not [row for row in listed(yard) if row["what"] == "certify"]
+    (note,) = folder.glob("*.elsewhere")
+    assert note.read_text() == f"{elsewhere}\n"
 
 
 def test_the_first_frost_of_last_year_is_expected(yard):

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from monitor.configuration import load_text
-from monitor.proof.rules import rule_ids
+from monitor.proof.rules import duration_rule_ids, rule_ids
 
 ROOT = Path(__file__).parents[3]
 PAGES = sorted(
@@ -55,6 +55,12 @@ def test_every_package_is_named(name):
     text = read(name)
     missing = [package for package in PACKAGES if f"`{package}/`" not in text and f"`monitor/{package}/`" not in text]
     assert [package for package in missing if (name, package) != ("README.md", "model")] == []
+
+
+def test_the_readme_counts_the_rules():
+    (heat, lasting) = re.search(r"turnings for (\d+) rules, .*?; (\w+) more, of duration", read("README.md")).groups()
+    assert int(heat) == len(rule_ids())
+    assert ["none", "one", "two", "three"].index(lasting) == len(duration_rule_ids())
 
 
 def test_what_is_said_not_to_be_built_is_not_there():

@@ -19,10 +19,10 @@ def brought(yard, *rows, more=(), code=0):
     return call(yard, "import", yard / "work.csv", yard / "hand.csv", *more, code=code)
 
 
-def test_a_value_in_the_wrong_unit_is_asked_about_with_its_file_and_instant(yard):
+def test_a_value_in_the_wrong_unit_is_asked_about_with_its_file_and_line(yard):
     slip = row("02T12", 60)
     told = brought(yard, row("01T12", 140), slip, row("03T12", 141), code=1)
-    assert "hand.csv, the reading of 2026-06-02T12:00:00.000Z: Bay 2 at west: 60 °F is 80 °F less" in told
+    assert "hand.csv, line 3: Bay 2 at west: 60 °F is 80 °F less" in told
     assert "Was 60 °C meant?" in told
     assert "Nothing was taken in: 1 question." in told
     assert "Taken in: 3 readings" in brought(yard, row("01T12", 140), slip, row("03T12", 141), more=["--again"])

@@ -309,3 +309,14 @@ def test_who_has_some_of_a_delivery_waits_for_no_part_of_the_program_that_it_doe
     needless = {"monitor.certificate", "monitor.drawing", "monitor.page", "pydantic_settings", "asyncio", "highspy"}
     assert "monitor.material" in loaded
     assert sorted(loaded & needless) == []
+
+
+def test_a_material_that_never_came_in_as_a_delivery_is_no_missing_stock(yard):
+    story(yard, *DELIVERED[:2], ("fed", "b1", "3 lb", "--what", "scraps"), ("fed", "b1", "--what", "scraps", "--again"))
+    words = call(yard, "stock")
+    assert "scraps: 3 lb used, never logged as a delivery\n" in words
+    assert "more was used" not in words
+    assert "without an amount" not in words
+    scraps = next(one for one in told(yard, "stock") if one["material"] == "scraps")
+    assert (scraps["delivered"], scraps["measured_kg"]) == (False, 0.0)
+    assert all(one["delivered"] for one in told(yard, "stock") if one is not scraps and one["material"] != "scraps")

@@ -191,3 +191,27 @@ def test_absences_go_out_and_in_with_files(staffed):
     )
     call(staffed, "import", staffed / "gone.csv")
     assert "zoe away from Tue 2 Jun 05:00 to Wed 3 Jun 05:00" in log(staffed, "list", "yard")
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("visitors", "p1", "school"), "write `heaptender log visitors school`, or `heaptender log note p1 school`"),
+        (("pest", "Bay 1", "rats"), "`heaptender log pest rats --spot 'Bay 1'`"),
+        (("weather", "b1"), '"weather" concerns the whole yard, not Wall bin'),
+    ],
+)
+def test_a_remark_about_the_yard_that_names_a_place_first_is_refused(yard, words, says):
+    assert says in log(yard, *words, code=2)
+    assert "Written down as 1: visitors: p1 was shown to a class" in log(yard, "visitors", "p1 was shown to a class")
+
+
+def test_an_amount_without_a_unit_is_asked_for_in_the_unit_that_is_usual_or_was_used_last(yard):
+    assert "60 of what? Write the unit too, such as 60 lb." in log(yard, "delivery", "grounds", "60", code=2)
+    assert "3 of what? Write the unit too, such as 3 lb." in log(yard, "fed", "b1", "3", code=2)
+    log(yard, "delivery", "leaves", "4 bags")
+    log(yard, "delivery", "grounds", "2 kg")
+    assert "such as 60 bags." in log(yard, "delivery", "Leaves", "60", code=2), "leaves came in bags"
+    assert "such as 5 kg." in log(yard, "delivery", "straw", "5", code=2), "the last delivery came in kg"
+    log(yard, "watered", "b1", "3 L")
+    assert "such as 3 L." in log(yard, "watered", "b1", "3", code=2)

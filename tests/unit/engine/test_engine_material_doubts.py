@@ -36,7 +36,7 @@ def test_a_name_that_is_nearly_that_of_what_came_in_is_asked_about(name, meant):
     known, number = meant.rstrip(")").split(" (")
     for kind in (WorkKind.ADDED, WorkKind.BUILT, WorkKind.FED, WorkKind.DELIVERY, WorkKind.COUNTED):
         assert asked(name, kind=kind) == [
-            f'By the record no "{name}" ever came in, but "{known}" did (entry {number}). Is the name right?'
+            f'By the record no "{name}" ever came in, but "{known}" did (entry {number}, 5 lb). Is the name right?'
         ]
 
 
@@ -75,3 +75,11 @@ def test_a_place_is_no_material():
 def test_a_delivery_or_harvest_that_is_not_in_the_record_is_asked_about(name, missing):
     assert asked(name, kind=WorkKind.BEDDED) == [f"There is no {missing} in the record. Is the name right?"]
     assert asked(name, entries=[], kind=WorkKind.BEDDED) == []
+
+
+def test_a_lot_and_a_screening_of_a_harvest_that_is_not_there_are_asked_about():
+    for kind in (WorkKind.LOT, WorkKind.SCREENED):
+        assert asked("h9", kind=kind) == ["There is no h9 in the record. Is the name right?"]
+        assert asked("h9/fines", kind=kind) == ["There is no h9 in the record. Is the name right?"]
+        assert asked("h31/fines", kind=kind) == []
+        assert asked("leafs", kind=kind) == []

@@ -52,6 +52,6 @@ def test_other_words_are_refused_by_every_door(text, says):
 def test_a_delivery_means_nothing_without_its_material_and_amount():
     with pytest.raises(MisuseError, match="Delivered of what"):
         work_fields(Settings(), WorkKind.DELIVERY, {"amount": "2 t"})
-    with pytest.raises(MisuseError, match=r"Counted how much.*20 L"):
+    with pytest.raises(MisuseError, match=r"Counted how much.*20 kg"):
         work_fields(Settings(), WorkKind.COUNTED, {"what": "leaves"})
     assert work_fields(Settings(), WorkKind.DELIVERY, {"risk": "meat"}, whole=False) == {"risk": "meat"}
