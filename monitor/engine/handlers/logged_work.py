@@ -117,8 +117,9 @@ def touch_serving(core: Core, places: tuple[str, ...], time: int) -> None:
 
 
 def _pile_work(core: Core, run: BatchRun, work: Work) -> None:
-    logged_later = any(one.work.place == work.place and one.work.time > work.time for one in core.state.works)
-    if run.touched is not None or logged_later:
+    # Of what was done at one instant, a turning comes first, whichever entry was written first.
+    others = (one.work for one in core.state.works if one.work is not work and one.work.place == work.place)
+    if run.touched is not None or any(one.time >= work.time for one in others):
         touch(run, work.time)
         return
     heap, fine = heap_of(core, run), True

@@ -37,6 +37,21 @@ def turned_late(drive, felt, logged, end):
     drive.hold(logged + 40 * MIN, end, STEP, p1_a=59, p1_b=60)
 
 
+@pytest.mark.parametrize("entered", [0, DAY])
+@pytest.mark.parametrize("kinds", [("turned", "probe in"), ("probe in", "turned")])
+def test_a_probe_that_was_put_in_at_the_instant_of_a_turning_is_in(drive, entered, kinds):
+    at = T0 + DAY
+    drive.hold(T0 + STEP, at - STEP, STEP, p1_a=60, p1_b=61)
+    if entered:
+        drive.hold(at + STEP, at + entered, STEP, p1_a=60, p1_b=61)
+    for kind in kinds:
+        for probe in ("p1-a", "p1-b") if kind == "probe in" else ("",):
+            drive.work(at, "p1", kind, probe=probe, entered=at + entered)
+    drive.hold(at + entered + STEP, at + entered + 3 * HOUR, STEP, p1_a=60, p1_b=61)
+    assert [drive.engine.state.outings[probe].returned for probe in ("p1-a", "p1-b")] == [at, at]
+    assert drive.engine.core.in_service("p1-a")
+
+
 @pytest.mark.parametrize("late", [0, 10, 50, 110])
 def test_a_turning_logged_when_it_was_done_costs_no_day(drive, late):
     felt = T0 + 2 * DAY + 6 * HOUR
