@@ -171,7 +171,7 @@ def _of_others(yard: Yard, work: Work) -> Iterator[str]:
         one for one in yard.entries
         if one.work.kind is work.kind and one.work.place == work.place
         and abs(one.work.time - work.time) < kind.same_within_ms
-        and all(_alike(getattr(one.work, name), getattr(work, name)) for name in kind.same_fields)
+        and all(_plain(getattr(one.work, name)) == _plain(getattr(work, name)) for name in kind.same_fields)
     ]  # fmt: skip
     if not near:
         return
@@ -189,8 +189,8 @@ def _of_others(yard: Yard, work: Work) -> Iterator[str]:
     )
 
 
-def _alike(one: str, other: str) -> bool:
-    return one.casefold().split() == other.casefold().split()
+def _plain(text: str) -> list[str]:
+    return text.casefold().split()
 
 
 def _of_heap(yard: Yard, work: Work) -> Iterator[str]:

@@ -90,13 +90,10 @@ def after_rework(core: Core, run: BatchRun, changes: list[WalkChange], phase: Ph
         _tell_one(core, run, phase, phases[-1])
     _tell_rule(core, run, told_to)
     for alarm in WALK_ALARMS:
-        record = core.state.alarms.get(alarm_key(core.pile_of(run), alarm))
-        on = record is not None and record.on
-        other = alarm == Alarm.TURNING_DUE and record is not None and bool(record.stage) is not run.walk.gone_cold
-        if on and alarm not in run.walk.alarms:
+        if alarm in run.walk.alarms:
+            _begin(core, run, next(one for one in reversed(changes) if one.axis == alarm and one.after == ON))
+        else:
             core.ends(core.pile_of(run), alarm)
-        elif alarm in run.walk.alarms and (not on or other):
-            _alarm(core, run, next(one for one in reversed(changes) if one.axis == alarm and one.after == ON))
 
 
 def refresh_latent(core: Signals, run: BatchRun) -> None:

@@ -10,7 +10,7 @@ from dataclasses import replace
 from monitor.conditioning import GAP_MS, Conditioner, ConditioningState, comparable, flag_by_hand
 from monitor.engine.batches.clashing_values import Rivals, rivals_of
 from monitor.engine.batches.hand_rounds import rounds_of, with_rounds
-from monitor.engine.batches.incoming_material import WasMet, incoming, relatives
+from monitor.engine.batches.incoming_material import WasMet, incoming
 from monitor.engine.context.batch_deeds import Action, Deed
 from monitor.engine.context.batch_feeder import Heap
 from monitor.engine.context.batch_runs import BatchRun, has_upper_limit, open_walk, rule_of, run_from_book
@@ -40,9 +40,6 @@ _CHUNK = 4096
 def rework(core: Core, run: BatchRun) -> list[WalkChange]:
     """Work a batch out anew from the record, as far as it goes; return all that its walk has to say since it was built."""
     touched = run.built if run.touched is None else run.touched
-    for other, until, came in relatives(core, run.batch):
-        if came >= touched:
-            core.met_known.pop((other, until, run.rule_id), None)
     if run.by_reading and touched < run.built:
         _begin_earlier(core, run, touched)
         core.marks.clear()
