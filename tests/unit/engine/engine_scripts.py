@@ -1,6 +1,7 @@
 """Random scripts of events for the small yard: jitter, disorder, duplicates, gaps, backlogs, work, answers, restarts."""
 
 from dataclasses import replace
+from typing import Any
 
 from engine_yard import DAY, HOUR, MIN, SETTINGS, T0, core, yard
 from hypothesis import strategies as st
@@ -158,8 +159,38 @@ def _import(draw, at, worked):
     return "imported", {"rows": rows, "work": [{"time": at - 8 * HOUR, "place": "p1", "kind": "turned"}]}
 
 
+HAND_LEVELS = {"p1": (30, 54.9, 57, 71.5, 84), "p2": (45, 57, 66), "p3": (57, 60), "b1": (3, 20, 31, 36)}
+
+
 def _hand(draw, at, worked):
-    return "readings", {"rows": [[at - draw(seconds), "hand:p1", 57_000_000, "Cel"]], "ahead": []}
+    """A round by hand: some spots of a place, maybe late."""
+    place = draw(st.sampled_from(["p1", "p1", "p2", "p3", "b1"]))
+    time = at - draw(st.sampled_from([0, 0, HOUR, 13 * HOUR])) - draw(seconds)
+    spots = draw(st.lists(st.sampled_from(["", ":top", ":core"]), min_size=1, max_size=3, unique=True))
+    rows = [
+        [time + n * MIN, f"hand:{place}{spot}", round(draw(st.sampled_from(HAND_LEVELS[place])) * 1_000_000), "Cel"]
+        for n, spot in enumerate(spots)
+    ]
+    return "readings", {"rows": rows, "ahead": [], "by": "Ann"}
+
+
+def _again(draw, at, rows):
+    """Other values of instants that have one already."""
+    if not rows:
+        return None
+    chosen = draw(st.lists(st.sampled_from(rows), min_size=1, max_size=3, unique_by=lambda row: (row[0], row[1])))
+    by = draw(st.sampled_from([-30_000_000, -1_000_000, 1_000_000]))
+    kind = draw(st.sampled_from(["readings", "imported"]))
+    return kind, {"rows": [[time, name, micro + by, unit] for time, name, micro, unit in chosen], "ahead": []}
+
+
+def _take_back(draw, at, rows):
+    """A reading by hand that is taken back."""
+    known = [row for row in rows if row[1].startswith("hand:")]
+    if not known:
+        return None
+    time, name, _, _ = draw(st.sampled_from(known))
+    return "correction", {"reading": {"time": time, "probe": name}, "by": "Ann"}
 
 
 def _change_settings(draw, at, worked):
@@ -170,7 +201,24 @@ def _read(draw, at, worked):
     return draw(_commit(at))
 
 
-KINDS = (_read, _read, _do_work, _do_work, _answer, _answer, _change_settings, _correct, _clock, _link, _import, _hand)
+OF_ROWS = (_again, _take_back)
+"""What is done with readings that are there already."""
+KINDS = (
+    _read,
+    _read,
+    _do_work,
+    _do_work,
+    _answer,
+    _answer,
+    _change_settings,
+    _correct,
+    _clock,
+    _link,
+    _import,
+    _hand,
+    _hand,
+    *OF_ROWS,
+)
 GAPS = (MIN, 10 * MIN, 10 * MIN, 40 * MIN, 3 * HOUR, 9 * HOUR, 30 * HOUR)
 
 
@@ -178,7 +226,7 @@ GAPS = (MIN, 10 * MIN, 10 * MIN, 40 * MIN, 3 * HOUR, 9 * HOUR, 30 * HOUR)
 def scripts(draw, *, restarts=True, least=4, most=14):
     """Events as (at, kind, payload), `at` strictly rising, beginning with a start and settings."""
     at = T0 - MIN
-    events = [(at - 1, "started", {"down_since": None}), (at, "settings", 0)]
+    events: list[tuple[int, str, Any]] = [(at - 1, "started", {"down_since": None}), (at, "settings", 0)]
     worked: list[tuple[int, dict]] = []
     for _ in range(draw(st.integers(least, most))):
         at = at + 1 + draw(st.sampled_from(GAPS))
@@ -188,8 +236,12 @@ def scripts(draw, *, restarts=True, least=4, most=14):
         elif what == "restart" and restarts:
             down = at - draw(st.sampled_from([1, MIN, 50 * MIN]))
             events.append((at, "started", {"down_since": max(down, events[-1][0])}))
-        elif callable(what) and (found := what(draw, at, worked)) is not None:
-            events.append((at, *found))
+        elif callable(what):
+            known = [
+                row for _, kind, payload in events[-60:] if kind in ("readings", "imported") for row in payload["rows"]
+            ]
+            if (found := what(draw, at, known if what in OF_ROWS else worked)) is not None:
+                events.append((at, *found))
         at = events[-1][0]
     return events
 

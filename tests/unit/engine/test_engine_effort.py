@@ -68,6 +68,7 @@ def effort(step, **curves):
         ({"b1_m": 90}, 8_000),
         ({"seldom": ("p1_b", "b1_u")}, 13_500),
         ({"late": 4 * MIN, "p1_a": 60, "p1_b": 60}, 8_000),
+        ({"p1_a": swing(55, 1), "p1_b": swing(55.5, 0.7), "p2_a": swing(56, 2)}, 14_500),
     ],
     ids=[
         "calm",
@@ -81,6 +82,7 @@ def effort(step, **curves):
         "wet bed",
         "seldom",
         "late",
+        "about the limit",
     ],
 )
 def test_twice_as_many_readings_take_no_more_steps_and_say_as_much(curves, a_day):

@@ -40,14 +40,26 @@ def test_a_heap_takes_its_danger_along(kind, fahrenheit, alarm):
     drive.work(T0 + 5 * HOUR, "p1", kind, to="p2")
     assert drive.rings(alarm, "p2") == [T0 + 5 * HOUR], "it is told although it was read four hours ago"
     assert drive.state_of(f"p1/{alarm}") == "returned unacknowledged"
-    assert [e.draft.why.partition(":")[0] for e in drive.effects if "went with the heap to Bay 2" in e.draft.why][
-        :1
-    ] == ["Bay 1"]
+    left = next(e.draft.why for e in drive.effects if "went with the heap to Bay 2" in e.draft.why)
+    assert left.startswith("Bay 1: ")
+    assert ", last " in left, "with what was read"
     drive.advance(T0 + 5 * HOUR + 5 * MIN)
     assert drive.notices("in Bay 1, moved here with the heap")
     assert drive.notices("went with the heap to Bay 2")
     assert all(key.startswith("p2/") for key in on(drive))
     same(drive, T0 + 2 * DAY)
+
+
+@pytest.mark.parametrize("kind", ["moved", "merged"])
+@pytest.mark.parametrize("note", ["", "left the probes"])
+def test_a_heaps_probes_go_along_unless_the_entry_says_that_they_were_left(kind, note):
+    drive = drive_of(PROBES)
+    drive.hold(T0 + MIN, T0 + DAY, step=HOUR, p1_a=60, p1_b=50, air=15)
+    drive.work(T0 + DAY, "p2", "built")
+    drive.work(T0 + DAY + HOUR, "p1", kind, to="p2", note=note)
+    assert {drive.engine.place_of(probe) for probe in ("p1-a", "p1-b")} == {"p1" if note else "p2"}
+    drive.hold(T0 + DAY + 2 * HOUR, T0 + 2 * DAY, step=HOUR, p1_a=78, p1_b=50, air=15)
+    assert drive.state_of("p2/too-hot") == ("normal" if note else "unacknowledged")
 
 
 def test_it_stays_until_the_new_place_is_read_by_hand_and_then_follows_what_was_read():

@@ -143,3 +143,18 @@ def test_readings_that_come_out_of_a_file_later_tell_whether_a_probe_was_outside
     outing = drive.engine.state.outings["p1-a"]
     assert (outing.out, outing.returned) == (None, turned + 7 * HOUR - MIN)
     assert drive.engine.state.presumed_back == []
+
+
+def test_readings_of_a_second_file_that_show_no_return_leave_the_probe_presumed_back():
+    drive = Recorder(yard(bins={}, probes={"p1-a": core("p1")}))
+    turned = T0 + DAY
+
+    def rows(start, end):
+        return [[at, "p1-a", 60_000_000 + at % 7, "Cel"] for at in range(start, end, HOUR)]
+
+    work = [{"time": turned, "place": "p1", "kind": "turned"}]
+    drive.feed(T0 + 4 * DAY, "imported", {"work": work, "rows": rows(T0 + MIN, turned)})
+    assert drive.engine.core.in_service("p1-a")
+    drive.feed(T0 + 4 * DAY + MIN, "imported", {"work": [], "rows": rows(turned + 2 * HOUR, T0 + 3 * DAY)})
+    assert drive.engine.core.in_service("p1-a"), "it is as warm as before, so nothing shows when it was back"
+    assert drive.run().walk.now > turned + DAY

@@ -97,6 +97,8 @@ def test_two_engines_say_the_same_and_every_instant_is_in_order(script):
         effects = one.feed(at, kind, payload)
         assert all(before < e.at <= one.engine.last for e in effects)
         assert [effect_line(e) for e in other.feed(at, kind, payload)] == [effect_line(e) for e in effects]
+        watched, core = set(one.engine.state.runs), one.engine.core
+        assert set(core.walks) == watched >= set(core.heaps), "nothing is kept of a heap that is gone"
     end = one.engine.last + 9 * DAY
     while (due := one.engine.next_deadline()) is not None and due <= end:
         before = one.engine.last

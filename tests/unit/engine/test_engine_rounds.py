@@ -136,6 +136,35 @@ def test_a_further_spot_that_is_colder_is_a_rebuild():
     assert drive.run().walk.now == OCT + 3 * DAY + 10 * MIN
 
 
+def test_a_further_spot_that_is_hotter_leaves_the_coldest_of_the_round():
+    drive = Drive(by_hand_alone(), at=OCT - 2 * HOUR)
+    for day in range(4):
+        read(drive, OCT + day * DAY, 120, spot="edge")
+        read(drive, OCT + day * DAY + 20 * MIN, 150, spot="core")
+    assert progress_now(drive.run()) is None or progress_now(drive.run()).values["days"] == 0
+    assert not drive.run().walk.was_at, "the edge never was as hot as the rule asks"
+
+
+def test_a_second_value_of_a_spot_and_instant_counts_if_it_is_colder():
+    drive = Drive(by_hand_alone(), at=OCT - 2 * HOUR)
+    for day in range(6):
+        read(drive, OCT + day * DAY, 145)
+    assert progress_now(drive.run()).values["days"] == 5
+    read(drive, OCT + 2 * DAY, 60, entered=OCT + 5 * DAY + HOUR)
+    assert progress_now(drive.run()).values["days"] == 3, "the days into it and out of it are lost"
+
+
+def test_rounds_prove_where_one_probe_has_long_been_silent_and_the_other_was_taken_out():
+    drive = Drive(yard(probes={"p1-a": core("p1"), "p1-b": core("p1")}, bins={}))
+    drive.hold(T0 + MIN, T0 + 2 * HOUR, p1_a=60, p1_b=60)
+    drive.hold(T0 + 2 * HOUR + 10 * MIN, T0 + 9 * HOUR, p1_a=60)
+    drive.work(T0 + 9 * HOUR + MIN, "p1", "probe out", probe="p1-a")
+    read(drive, T0 + 10 * HOUR, 150)
+    read(drive, T0 + 22 * HOUR, 150)
+    assert drive.run().walk.lines["hand::coldest"].serving
+    assert drive.run().walk.now == T0 + 22 * HOUR
+
+
 def test_a_heap_without_probes_begins_with_its_first_reading_by_hand():
     drive = Drive(yard(bins={}, probes={}))
     read(drive, T0 + HOUR, 100, place="p2")

@@ -69,6 +69,25 @@ def hot_once(x):
     return {**air(x), **({"p1_a": 75 if x < 0.04 else 60} if x < 0.2 else {} if x < 0.4 else {"p1_a": 58}), "p1_b": 57}
 
 
+def wavering(x):
+    """A heap that passes the hold limit from one commit to the next, while others cool, fall silent and get too warm."""
+    n = round(x * DAY / STEP)
+    return {
+        **air(x),
+        "p1_a": 54 + (n * 7 % 5) / 2,
+        "p1_b": 57,
+        **({} if 1.2 < x < 1.9 else {"p2_a": 62 - 5 * x}),
+        **({} if 1 < x < 2 else {"b1_u": 21}),
+        "b1_t": 28.9 + n % 40 / 40,
+    }
+
+
+def wavering_alone(x):
+    """Two heaps that do so, and nothing beside them."""
+    n = round(x * DAY / STEP)
+    return {**air(x), "p1_a": 54 + (n * 7 % 5) / 2, "p1_b": 57, "p2_a": 54 + (n * 3 % 7) / 3}
+
+
 def recorded(course, begun=T0 - MIN, days=DAYS):
     """The record of a yard that has the course's probes and no others; its settings came at `begun`."""
     names = {name.replace("_", "-") for name in course(0)}
@@ -95,6 +114,8 @@ def recorded(course, begun=T0 - MIN, days=DAYS):
         (cooling, 5, 11, 1),
         (passing, 3, 60, 0),
         (falling_silent, 4, 0, DAY // STEP),
+        (wavering, 67, 133, 220),
+        (wavering_alone, 6, 20, 1),
     ],
     ids=lambda one: getattr(one, "__name__", ""),
 )
@@ -141,7 +162,9 @@ def test_a_reading_by_hand_amid_a_long_record_rings_at_its_own_instant():
 
 
 @pytest.mark.parametrize(
-    "course", [bins, steady, passing, falling_silent, dead_core, hot, cooled], ids=lambda one: one.__name__
+    "course",
+    [bins, steady, passing, falling_silent, dead_core, hot, cooled, wavering, wavering_alone],
+    ids=lambda one: one.__name__,
 )
 @pytest.mark.parametrize("before", [30 * MIN, 30 * MIN + 1], ids=["at it", "after it"])
 def test_a_look_for_silence_at_the_very_instant_of_another_deadline_is_served_in_its_turn(course, before):
@@ -152,7 +175,7 @@ def test_a_look_for_silence_at_the_very_instant_of_another_deadline_is_served_in
     assert engine.snapshot() == drive.engine.snapshot()
 
 
-@pytest.mark.parametrize("course", [dead_core, hot_once, hot, cooled], ids=lambda one: one.__name__)
+@pytest.mark.parametrize("course", [dead_core, hot_once, hot, cooled, wavering], ids=lambda one: one.__name__)
 @pytest.mark.parametrize("hours", [3, 8])
 def test_runs_that_begin_amid_a_silence_or_after_heat_remember_what_was_before(course, hours):
     """An answer to an alarm that never rang changes nothing, but a run ends there and another begins."""
