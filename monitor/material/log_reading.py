@@ -13,11 +13,12 @@ Rules, beside those of `shelf`:
    moisture.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
 from monitor.material.graph import NAMELESS, Graph
+from monitor.material.log_order import first_emptied, harvested_whole, in_order, tests_in
 from monitor.material.movements import BEFORE_THE_LOG, Movement, Node, NodeKind, Weighed
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
@@ -26,12 +27,10 @@ from monitor.model.amounts import Amount, Dimension, known_amount
 from monitor.model.delivery_risks import risks_of
 from monitor.model.harvest_names import harvest_id, harvest_part, material_name
 from monitor.model.mix_parts import parts_of
-from monitor.model.times import HOUR_MS
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import fraction_of
 from monitor.model.work_kinds import FRACTIONS, Material, declared
 
-EMPTIED_AFTER_MS = 6 * HOUR_MS
 CASTINGS = "castings"
 """The material by whose density a harvest is estimated, if the yard has written down its own."""
 WATER = "water"
@@ -51,8 +50,8 @@ class MaterialRecord:
 
     graph: Graph
     shelves: dict[str, Shelf]
-    entries: dict[int, Work]
-    tests: dict[str, list[Work]]
+    entries: Mapping[int, Work]
+    tests: Mapping[str, Sequence[Work]]
 
 
 def read_log(entries: Iterable[tuple[int, Work]], yard: YardOfMaterial) -> MaterialRecord:
@@ -62,38 +61,11 @@ def read_log(entries: Iterable[tuple[int, Work]], yard: YardOfMaterial) -> Mater
         entries: (number, work as corrected) of every entry that stands, in any order.
         yard: The yard behind a log: everything that the log alone does not say.
     """
-    ordered = sorted(entries, key=lambda one: (one[1].time, one[0]))
-    reader = _Reader(yard, _harvested_whole(ordered), _first_emptied(ordered))
-    for number, work in ordered:
-        for movement in reader.movements(number, work):
-            reader.add(movement)
-    tests: dict[str, list[Work]] = {}
-    for _, work in ordered:
-        if work.kind is WorkKind.TESTED:
-            tests.setdefault(work.lot.casefold(), []).append(work)
-    return MaterialRecord(reader.graph, reader.shelves, dict(ordered), tests)
-
-
-def _harvested_whole(ordered: list[tuple[int, Work]]) -> set[int]:
-    """Return the numbers of the harvests after which the bin was emptied."""
-    found, last = set[int](), dict[str, tuple[int, int]]()
-    for number, work in ordered:
-        if work.kind is WorkKind.HARVESTED:
-            last[work.place] = (number, work.time)
-        elif work.kind is WorkKind.EMPTIED and work.place in last:
-            harvest, time = last.pop(work.place)
-            if work.time - time <= EMPTIED_AFTER_MS:
-                found.add(harvest)
-    return found
-
-
-def _first_emptied(ordered: list[tuple[int, Work]]) -> dict[str, int]:
-    """Return when each place was emptied for the first time, UTC ms."""
-    found: dict[str, int] = {}
-    for _, work in ordered:
-        if work.kind is WorkKind.EMPTIED:
-            found.setdefault(work.place, work.time)
-    return found
+    ordered = in_order(entries)
+    reading = LogReading(yard, harvested_whole(ordered), first_emptied(ordered))
+    reading.take(ordered)
+    tests = {lot: [work for _, work in some] for lot, some in tests_in(ordered).items()}
+    return MaterialRecord(reading.graph, reading.shelves, dict(ordered), tests)
 
 
 @dataclass(slots=True)
@@ -107,11 +79,22 @@ class _Left:
 
 
 @dataclass(slots=True)
-class _Reader:
+class LogReading:
+    """Reads entries in order; it can go on with later ones.
+
+    Attributes:
+        yard: The yard behind the log.
+        whole: Numbers of the harvests after which the bin was emptied.
+        emptied: When each place was emptied for the first time, UTC ms.
+        graph, shelves: What was read so far.
+        moves: The movements in the order in which they were read.
+    """
+
     yard: YardOfMaterial
     whole: set[int]
     emptied: dict[str, int]
     graph: Graph = field(default_factory=Graph)
+    moves: list[Movement] = field(default_factory=list)
     shelves: dict[str, Shelf] = field(default_factory=dict)
     _beds: dict[str, Node] = field(default_factory=dict)
     _nodes: dict[str, Node] = field(default_factory=dict)
@@ -120,7 +103,15 @@ class _Reader:
     _pools: dict[str, OpenTogether] = field(default_factory=dict)
     _left: dict[Node, _Left] = field(default_factory=dict)
 
+    def take(self, ordered: Iterable[tuple[int, Work]]) -> None:
+        """Read entries, which come in order and after those read before."""
+        for number, work in ordered:
+            for movement in self.movements(number, work):
+                self.add(movement)
+
     def add(self, movement: Movement) -> None:
+        """Add a movement to the graph, and count what is left of its ends."""
+        self.moves.append(movement)
         self.graph.add(movement)
         for node, sign in ((movement.target, 1), (movement.source, -1)):
             if node is None or node.kind is NodeKind.SHELF or _earlier(movement):
@@ -136,6 +127,7 @@ class _Reader:
             left.dry_g += sign * (movement.dry_g or 0)
 
     def movements(self, number: int, work: Work) -> Iterator[Movement]:
+        """Yield the movements of an entry."""
         row = declared(work.kind)
         if work.kind is WorkKind.DELIVERY:
             yield from self._delivered(number, work)

@@ -5,8 +5,9 @@ one by one for each use would make millions of movements. So shelf nodes stand b
 oldest are used up, and one that grows as others come. A use hangs on the ends of both.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from monitor.material.movements import Node, NodeKind
 from monitor.material.shelf import OnShelf
@@ -37,6 +38,26 @@ class OpenTogether:
     _end: Node | None = None
     """The shelf node of all of `_back`."""
     _number: int = 0
+
+    def kept(self, number: Callable[[Node], int]) -> list[Any]:
+        """Return it as plain values, with the numbers of its nodes; `restored` is the way back."""
+        front = [(number(delivery), number(shelf)) for delivery, shelf in self._front]
+        end = None if self._end is None else number(self._end)
+        return [self.material, front, [number(one) for one in self._back], end, self._number]
+
+    @classmethod
+    def restored(cls, kept: Sequence[Any], nodes: Sequence[Node]) -> "OpenTogether":
+        """Return the shelf nodes of plain values.
+
+        Args:
+            kept: The values.
+            nodes: The nodes by their numbers.
+        """
+        material, front, back, end, number = kept
+        return cls(
+            material, [(nodes[delivery], nodes[shelf]) for delivery, shelf in front], [nodes[one] for one in back],
+            None if end is None else nodes[end], number,
+        )  # fmt: skip
 
     def ways(self, open_: Sequence[OnShelf]) -> Ways:
         """Return the ways from all open deliveries, oldest first, to a use."""

@@ -8,9 +8,9 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from monitor.app.entries.hand_log import series_reads, with_words
-from monitor.app.entries.work_log import Entered, work_log
+from monitor.app.entries.work_log import Entered, entered_by, work_log
 from monitor.journal import Store, dropped_entries
-from monitor.model.events import EventKind
+from monitor.model.events import Event, EventKind
 from monitor.model.flags import FlagReason
 from monitor.model.readings import HAND_PREFIX, HandRead, hand_spot, is_hand
 from monitor.model.work import Work
@@ -70,6 +70,27 @@ def entry_log(store: Store, places: Collection[str] = ()) -> list[Numbered]:
     return found
 
 
+def later_entries(
+    store: Store, events: Iterable[Event], places: Collection[str], after: int, count: int
+) -> list[Numbered]:
+    """Return the entries after an instant, in the order of their numbers.
+
+    Args:
+        store: The journal.
+        events: The events of work after that instant, in order.
+        places: Ids of the places in force.
+        after: The instant, UTC ms.
+        count: How many entries there were until then, those dropped since included.
+    """
+    with store.view():
+        found = [_of_work(one) for one in entered_by(events)]
+        found += [one for one in _by_hand(store, places) if one.at > after]
+    found.sort(key=lambda one: one.at)
+    for number, one in enumerate(found, count + 1):
+        one.number = number
+    return found
+
+
 def number_of(entries: Sequence[Numbered], at: int) -> int | None:
     """Return the number of an event's first entry; None if it brought none."""
     return next((one.number for one in entries if one.at == at), None)
@@ -91,9 +112,10 @@ def _of_work(one: Entered) -> Numbered:
 
 
 def _by_hand(store: Store, places: Collection[str]) -> Iterable[Numbered]:
-    from_files = {event.at for event in store.events_of(EventKind.IMPORTED)}
+    by_hand = [probe for probe in store.probes() if is_hand(probe)]
+    from_files = {event.at for event in store.events_of(EventKind.IMPORTED)} if by_hand else set[int]()
     taken: dict[tuple[object, ...], list[tuple[str, HandRead, bool]]] = {}
-    for series in (probe for probe in store.probes() if is_hand(probe)):
+    for series in by_hand:
         gone = {kept.time for kept in store.flags(series) if kept.reason is FlagReason.WITHDRAWN}
         place, spot = _where(series, places)
         for read in series_reads(store, series, spot):

@@ -4,11 +4,12 @@ Rules: a correction names its entry by the event's instant and, if an import bro
 Once an entry is taken back, no correction changes it any more; the engine follows the same rule.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from monitor.journal import Store
 from monitor.model.event_shapes import wrong_shape
-from monitor.model.events import EventKind
+from monitor.model.events import Event, EventKind
 from monitor.model.work import Work, work_from
 
 _KINDS = (EventKind.WORK, EventKind.IMPORTED, EventKind.CORRECTION)
@@ -44,9 +45,14 @@ class Entered:
 
 def work_log(store: Store) -> list[Entered]:
     """Return all entries in the order in which they were entered."""
+    return entered_by(store.events_of(*_KINDS))
+
+
+def entered_by(events: Iterable[Event]) -> list[Entered]:
+    """Return the entries of events, corrected by those of them that do, in the order in which they were entered."""
     found: list[Entered] = []
     by_name: dict[tuple[int, int], Entered] = {}
-    for event in store.events_of(*_KINDS):
+    for event in events:
         if wrong_shape(event.kind, event.payload):
             continue  # the engine ignores such events too
         if event.kind is EventKind.CORRECTION:

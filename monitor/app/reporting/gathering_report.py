@@ -3,7 +3,7 @@
 from itertools import islice
 
 from monitor.app.entries.entry_log import entry_log
-from monitor.app.stock.yard_material import BookOfHeaps, record_of_work
+from monitor.app.stock.yard_material import BookOfHeaps, record_of_work, where_heaps_lay
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.journal import Store
@@ -37,7 +37,7 @@ def report_of(engine: Engine, store: Store, configuration: Configuration, span: 
         answered=[event.at for event in store.events_of(EventKind.ANSWER)],
         first=next((event.at for event in islice(store.events_of(*_BEGINNING), 1)), None),
         now=now,
-        heap_at=BookOfHeaps(batches).lying,
+        heap_at=BookOfHeaps(where_heaps_lay(batches)).lying,
         spread_of=_Spreads(configuration),
         volume_ml=lambda unit: held.volume_ml if (held := configuration.containers.get(unit)) is not None else None,
         factor=configuration.methane,

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cached_property
 
-from monitor.app.stock.yard_material import material_record
+from monitor.app.stock.kept_material import kept_material
 from monitor.app.yard.yard_view import YardView, view_of
 from monitor.configuration import Configuration
 from monitor.journal import Store, open_reader
@@ -31,7 +31,7 @@ class OpenedMaterial:
     @cached_property
     def record(self) -> MaterialRecord:
         """The graph of the yard's material, and its stock."""
-        return material_record(self.view, self._configuration)
+        return kept_material(self.store, self._configuration, lambda: self.view)
 
 
 @contextmanager

@@ -25,15 +25,22 @@ if TYPE_CHECKING:
     from monitor.piles import Batch
 
 
-class BookOfHeaps:
-    """Tells from the engine's batches which heap lay where."""
+Lay = tuple[str, int, int | None, str]
+"""A pile, from when and (not including; None: it lies there) until when, UTC ms, a batch lay on it, and the batch."""
 
-    def __init__(self, batches: "Iterable[Batch]") -> None:
+
+def where_heaps_lay(batches: "Iterable[Batch]") -> list[Lay]:
+    """Return where the engine's batches lay."""
+    return [(span.pile, span.start, span.end, batch.batch) for batch in batches for span in batch.spans]
+
+
+class BookOfHeaps:
+    """Tells which heap lay where."""
+
+    def __init__(self, lay: Iterable[Lay]) -> None:
         spans: dict[str, list[tuple[int, float, str]]] = {}
-        for batch in batches:
-            for span in batch.spans:
-                end = float("inf") if span.end is None else span.end
-                spans.setdefault(span.pile, []).append((span.start, end, batch.batch))
+        for pile, start, end, batch in lay:
+            spans.setdefault(pile, []).append((start, float("inf") if end is None else end, batch))
         self._spans = {pile: sorted(some) for pile, some in spans.items()}
 
     def left(self, place: str, time: int) -> str:
@@ -94,14 +101,14 @@ def material_record(view: YardView, configuration: Configuration) -> MaterialRec
         configuration: The configuration, for its containers and bins.
     """
     settings = configuration.settings
-    with _no_search_for_cycles():
+    with no_search_for_cycles():
         entries = entry_log(view.store, [*settings.piles, *settings.bins])
         standing = [(one.number, one.work) for one in entries if one.work is not None and not one.undone]
         return record_of_work(standing, view.engine.state.batches.batches.values(), configuration, settings)
 
 
 @contextmanager
-def _no_search_for_cycles() -> Iterator[None]:
+def no_search_for_cycles() -> Iterator[None]:
     """Pause the garbage collector: hundreds of thousands of small parts without a cycle would be searched again and again."""
     was_on = gc.isenabled()
     gc.disable()
@@ -123,15 +130,29 @@ def record_of_work(
         configuration: The configuration, for its containers.
         settings: The settings in force.
     """
+    bins = bins_of(settings, (work for _, work in standing))
+    return read_log(standing, yard_of_material(configuration, settings, bins, where_heaps_lay(batches)))
+
+
+def yard_of_material(
+    configuration: Configuration, settings: Settings, bins: Collection[str], lay: Iterable[Lay]
+) -> YardOfMaterial:
+    """Return the yard behind a log.
+
+    Args:
+        configuration: The configuration, for its containers and beds.
+        settings: The settings in force.
+        bins: Ids of the worm bins, also of former ones.
+        lay: Where heaps lay.
+    """
     zone = ZoneInfo(settings.site.time_zone)
-    yard = YardOfMaterial(
-        heaps=BookOfHeaps(batches),
+    return YardOfMaterial(
+        heaps=BookOfHeaps(lay),
         scales=scales_of(configuration),
-        bins=bins_of(settings, (work for _, work in standing)),
+        bins=bins,
         day_of=lru_cache(4096)(lambda at: datetime.fromtimestamp(at / 1000, zone).date().isoformat()),
         begun=begun_days(configuration),
     )
-    return read_log(standing, yard)
 
 
 def begun_days(configuration: Configuration) -> dict[str, str]:

@@ -21,6 +21,7 @@ _OURS = (
     *(f"{name}*" for name in (JOURNAL_FILE, *_KEYS, *BESIDE)),
     "certificates",
     "mirror-cursor.json*",
+    "material.kept*",
     "before-restore-*",
     "restoring",
 )

@@ -1,0 +1,157 @@
+"""The yard's material for one command: gone on from what an earlier command read of the log, or read anew.
+
+What is kept belongs to one state of the record, to the configuration, and to the very code that read it. It is gone on with
+if since then only entries were made that change nothing earlier: no older time, no correction, no import, nothing that moves a
+heap. Otherwise the whole log is read.
+
+Where heaps lay is the engine's word, and bringing an engine up takes longer than the answer. Only such entries, settings and a
+new meaning of the engine change it, unless a heap may begin by readings alone: then the engine is asked.
+"""
+
+import hashlib
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import monitor
+from monitor.app.entries.entry_log import entry_log, later_entries
+from monitor.app.stock.kept_file import read_kept, write_kept
+from monitor.app.stock.kept_works import KeptWorks, kept_places
+from monitor.app.stock.yard_material import bins_of, no_search_for_cycles, where_heaps_lay, yard_of_material
+from monitor.app.yard.yard_view import YardView
+from monitor.configuration import Configuration
+from monitor.journal import StateName, Store, dropped_entries, events_since, state_name
+from monitor.material import KeptReading, MaterialRecord, in_order, tests_in
+from monitor.model.event_shapes import wrong_shape
+from monitor.model.events import EventKind
+from monitor.model.work import Work
+from monitor.model.work_kinds import Material, declared
+
+_ANEW = frozenset({EventKind.CORRECTION, EventKind.IMPORTED, EventKind.SETTINGS, EventKind.SEALED})
+"""Kinds of events after which the whole log is read."""
+_READERS = ("material", "model", "mix", "app/stock", "app/entries")
+"""The code that reads the log: after any change of it, the log is read anew."""
+_MANY = 500
+"""So many entries since, and the log is read anew (our choice), so that what is kept stays near the end of the record."""
+_DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError)
+"""Faults of values that this program would not have kept."""
+
+
+def kept_material(store: Store, configuration: Configuration, view: Callable[[], YardView]) -> MaterialRecord:
+    """Return the graph of a yard's material, and its stock; valid while one state of the journal is held.
+
+    Args:
+        store: The journal.
+        configuration: The configuration, for its containers, beds and places.
+        view: Brings an engine up to the end of the journal, if it is needed.
+    """
+    with no_search_for_cycles():
+        kept = read_kept(store.folder)
+        if kept is not None:
+            try:
+                found = _gone_on(kept, store, configuration, view)
+            except _DAMAGED:
+                found = None
+            if found is not None:
+                return found
+        return _read_anew(store, configuration, view())
+
+
+def _read_anew(store: Store, configuration: Configuration, view: YardView) -> MaterialRecord:
+    settings = configuration.settings
+    entries = entry_log(store, _places(configuration))
+    ordered = in_order((one.number, one.work) for one in entries if one.work is not None and not one.undone)
+    bins = sorted(bins_of(settings, (work for _, work in ordered)))
+    lay = where_heaps_lay(view.engine.state.batches.batches.values())
+    reading = KeptReading.of(ordered, yard_of_material(configuration, settings, bins, lay))
+    dropped = dropped_entries(store)
+    tests = {lot: [number for number, _ in some] for lot, some in tests_in(ordered).items()}
+    numbered = {one.number: one for one in entries}
+    kept = {
+        "for": _made_for(configuration, dropped),
+        "state": asdict(state_name(store)),
+        "count": len(entries) + sum(dropped.values()),
+        "last": ordered[-1][1].time if ordered else None,
+        "bins": bins,
+        "lay": lay,
+        "firm": _is_firm(view),
+        "works": kept_places(numbered[number] for number, _ in ordered),
+        "tests": tests,
+        "reading": reading.kept(),
+    }
+    write_kept(store.folder, kept)
+    works = dict(ordered)
+    return MaterialRecord(
+        reading.graph, reading.shelves, works, {lot: [works[one] for one in some] for lot, some in tests.items()}
+    )
+
+
+def _gone_on(
+    kept: Mapping[str, Any], store: Store, configuration: Configuration, view: Callable[[], YardView]
+) -> MaterialRecord | None:
+    """Return the material as it was kept, with the entries since; None if it has to be read anew."""
+    if kept["for"] != _made_for(configuration, dropped_entries(store)):
+        return None
+    state = StateName(**kept["state"])
+    events = events_since(store, state)
+    if events is None or any(one.kind in _ANEW for one in events):
+        return None
+    if not kept["firm"]:
+        lay = where_heaps_lay(view().engine.state.batches.batches.values())
+        if [list(one) for one in lay] != kept["lay"]:
+            return None
+    events = [one for one in events if one.kind is EventKind.WORK and not wrong_shape(one.kind, one.payload)]
+    later = list[tuple[int, Work]]()
+    if events:
+        entries = later_entries(store, events, _places(configuration), state.until, kept["count"])
+        later = in_order((one.number, one.work) for one in entries if one.entered is not None and one.work is not None)
+        if len(later) > _MANY or not _change_nothing_earlier(later, kept, configuration):
+            return None
+    yard = yard_of_material(configuration, configuration.settings, kept["bins"], kept["lay"])
+    reading = KeptReading.restored(kept["reading"], yard, goes_on=bool(later))
+    reading.take(later)
+    works = KeptWorks(store, kept["works"], dict(later))
+    tests = {lot: [works[one] for one in some] for lot, some in kept["tests"].items()}
+    for lot, some in tests_in(later).items():
+        tests.setdefault(lot, []).extend(work for _, work in some)
+    return MaterialRecord(reading.graph, reading.shelves, works, tests)
+
+
+def _change_nothing_earlier(
+    later: Sequence[tuple[int, Work]], kept: Mapping[str, Any], configuration: Configuration
+) -> bool:
+    """Return whether entries, in order, can be read on after those that were kept."""
+    works = [work for _, work in later]
+    return (
+        (kept["last"] is None or works[0].time >= kept["last"])
+        and all(declared(work.kind).material is Material.NOTHING for work in works)
+        and set(bins_of(configuration.settings, works)) <= set(kept["bins"])
+    )
+
+
+def _places(configuration: Configuration) -> Collection[str]:
+    return [*configuration.settings.piles, *configuration.settings.bins]
+
+
+def _is_firm(view: YardView) -> bool:
+    """Return whether readings alone can neither begin a heap nor let one begin earlier."""
+    state = view.engine.state
+    settled = all(pile in state.batches.settled for pile in state.settings.piles)
+    return settled and not any(run.by_reading for run in state.runs.values())
+
+
+def _made_for(configuration: Configuration, dropped: Mapping[int, int]) -> str:
+    """Return a hash over what a reading depends on beside the record: the configuration, dropped days, and the code."""
+    settings = configuration.settings
+    found = hashlib.sha256()
+    beside = (
+        list(settings.piles), list(settings.bins), settings.site.time_zone, configuration.containers,
+        configuration.beds, sorted(dropped.items()), monitor.__version__,
+    )  # fmt: skip
+    found.update(repr(beside).encode())
+    here = Path(monitor.__file__).parent
+    for folder in _READERS:
+        for path in sorted((here / folder).glob("*.*")):
+            found.update(path.read_bytes() if path.is_file() else b"")
+    return found.hexdigest()
