@@ -1,15 +1,16 @@
 """A reading of the log as plain values, from which it can be gone on with as if it had never stopped.
 
-Nodes are numbered in the order in which they come up, and movements are columns. What the reading remembers beside the graph is
-kept where the movements do not say it again.
+Nodes are numbered in the order in which they come up, and movements are columns.
 """
 
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Self
 
 from monitor.material.log_order import first_emptied, harvested_whole
-from monitor.material.log_reading import LogReading
+from monitor.material.log_reading import Left, LogReading
 from monitor.material.movements import Movement, Node, NodeKind
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
@@ -50,8 +51,9 @@ class KeptReading(LogReading):
             "shelf_of": [(number(node), at[id(shelf)]) for node, shelf in self._shelf_of.items()],
             "pools": [[name, *pool.kept(number)] for name, pool in self._pools.items()],
             "beds": [(place, number(bed)) for place, bed in self._beds.items()],
-            "named_beds": [
-                (name, number(node)) for name, node in self._nodes.items() if node.kind is NodeKind.BED
+            "named": [(name, number(node)) for name, node in self._nodes.items()],
+            "left": [
+                (number(node), one.wet_g, one.dry_g, one.unclear, one.undried) for node, one in self._left.items()
             ],
             "harvests": [(place, number(harvest)) for place, harvest in self._harvests.items()],
             "risks": [(number(node), risks) for node, risks in self.graph.risks.items()],
@@ -72,14 +74,13 @@ class KeptReading(LogReading):
         reading = cls(yard, set(), dict(kept["first_emptied"]))
         reading.shelves = {name: _shelf(plain, nodes) for name, *plain in kept["shelves"]}
         reading.graph.risks = {nodes[node]: tuple(risks) for node, risks in kept["risks"]}
-        moves = _moves(kept["moves"], nodes)
+        reading.moves = _moves(kept["moves"], nodes)
+        reading.graph.into = _by_node(kept["moves"][_TARGET], reading.moves, nodes)
+        reading.graph.out_of = _by_node(kept["moves"][_SOURCE], reading.moves, nodes)
         if not goes_on:
-            for move in moves:
-                reading.graph.add(move)
             return reading
-        for move in moves:
-            reading.add(move)
-        reading._nodes.update((name, nodes[node]) for name, node in kept["named_beds"])
+        reading._nodes = {name: nodes[node] for name, node in kept["named"]}
+        reading._left = {nodes[node]: Left(*left) for node, *left in kept["left"]}
         shelves = list(reading.shelves.values())
         reading._shelf_of = {nodes[node]: shelves[shelf] for node, shelf in kept["shelf_of"]}
         reading._pools = {name: OpenTogether.restored(pool, nodes) for name, *pool in kept["pools"]}
@@ -90,7 +91,7 @@ class KeptReading(LogReading):
 
 def _columns(moves: Sequence[Movement], numbers: dict[Node, int]) -> list[Any]:
     if not moves:
-        return []
+        return [[]] * _COLUMNS
     time, entry, source, target, wet, dry, measured, certain, in_part = zip(*moves, strict=True)
     numbered = numbers.setdefault
     return [
@@ -102,13 +103,30 @@ def _columns(moves: Sequence[Movement], numbers: dict[Node, int]) -> list[Any]:
     ]  # fmt: skip
 
 
+_COLUMNS, _SOURCE, _TARGET = 7, 2, 3
 _FLAGS = tuple((bool(one & 1), bool(one & 2), bool(one & 4)) for one in range(8))
 
 
-def _moves(columns: Sequence[Sequence[Any]], nodes: Sequence[Node]) -> Iterable[Movement]:
-    for time, entry, source, target, wet, dry, flags in zip(*columns, strict=True):
-        into = None if source is None else nodes[source]
-        yield Movement(time, entry, into, nodes[target], wet, dry, *_FLAGS[flags])
+def _moves(columns: Sequence[Sequence[Any]], nodes: Sequence[Node]) -> list[Movement]:
+    time, entry, source, target, wet, dry, flags = columns
+    measured, certain, in_part = zip(*(_FLAGS[one] for one in flags), strict=True) if flags else ((), (), ())
+    rows = zip(
+        time, entry, [None if one is None else nodes[one] for one in source], [nodes[one] for one in target], wet, dry,
+        measured, certain, in_part, strict=True,
+    )  # fmt: skip
+    # The tuples are made without a call of Python's own for each: there are hundreds of thousands of them.
+    return list(map(partial(tuple.__new__, Movement), rows))
+
+
+def _by_node(
+    ends: Sequence[int | None], moves: Sequence[Movement], nodes: Sequence[Node]
+) -> dict[Node, list[Movement]]:
+    """Return the movements of each node, by the number of the node that each has at one end."""
+    found = defaultdict[int, list[Movement]](list)
+    for end, move in zip(ends, moves, strict=True):
+        if end is not None:
+            found[end].append(move)
+    return {nodes[end]: some for end, some in found.items()}
 
 
 def _plain_shelf(shelf: Shelf, numbers: dict[Node, int]) -> list[Any]:

@@ -69,7 +69,7 @@ def read_log(entries: Iterable[tuple[int, Work]], yard: YardOfMaterial) -> Mater
 
 
 @dataclass(slots=True)
-class _Left:
+class Left:
     """The rest of a node; `unclear` or `undried` if a mass or its dry matter is unknown."""
 
     wet_g: int = 0
@@ -101,7 +101,7 @@ class LogReading:
     _shelf_of: dict[Node, Shelf] = field(default_factory=dict)
     _harvests: dict[str, Node] = field(default_factory=dict)
     _pools: dict[str, OpenTogether] = field(default_factory=dict)
-    _left: dict[Node, _Left] = field(default_factory=dict)
+    _left: dict[Node, Left] = field(default_factory=dict)
 
     def take(self, ordered: Iterable[tuple[int, Work]]) -> None:
         """Read entries, which come in order and after those read before."""
@@ -118,7 +118,7 @@ class LogReading:
                 continue  # what is left by the record knows nothing of what was there before
             left = self._left.get(node)
             if left is None:
-                left = self._left[node] = _Left()
+                left = self._left[node] = Left()
                 if node.kind not in NAMELESS:
                     self._nodes.setdefault(node.id.casefold(), node)
             left.unclear |= movement.wet_g is None
@@ -229,7 +229,7 @@ class LogReading:
             mass = Weighed(mass.wet_g, left.dry_g * share // left.wet_g, mass.measured)
         yield _move(number, work, source, target, mass, in_part=part_of_bed)
 
-    def _lost(self, number: int, work: Work, source: Node, mass: Weighed, left: _Left) -> Iterator[Movement]:
+    def _lost(self, number: int, work: Work, source: Node, mass: Weighed, left: Left) -> Iterator[Movement]:
         """Yield the mass that is gone between two weighings."""
         wet = max(0, left.wet_g - mass.wet_g)
         dry = None if mass.dry_g is None or left.undried else max(0, left.dry_g - mass.dry_g)
@@ -259,7 +259,7 @@ class LogReading:
         mass = self._weighed(CASTINGS, _amount_of(work), work.moisture)
         filled = work.place in self._beds
         bed = self._bed(work.place, work.time)
-        left = self._left.get(bed, _Left())
+        left = self._left.get(bed, Left())
         known = mass is not None and mass.dry_g is not None and not left.undried
         if not filled or (known and mass is not None and (mass.dry_g or 0) > left.dry_g):
             # More comes out than ever went in by the record, so something lay there that nobody wrote down.

@@ -28,12 +28,11 @@ def command(config_file: Path | None, as_json: bool) -> int:
 
     configuration = load_or_in_force(config_file)
     with opened_material(configuration) as opened:
-        record = opened.record
-    if as_json:
-        print_json(stock_json(record, feedstocks_by_name()))
-        return 0
-    measures = Measures(is_us(configuration.settings), configuration.containers)
-    now = time.time_ns() // 1_000_000
-    for line in stock_lines(record, feedstocks_by_name(), measures, now):
-        click.echo(harmless(line))
+        if as_json:
+            print_json(stock_json(opened.record, feedstocks_by_name()))
+            return 0
+        measures = Measures(is_us(configuration.settings), configuration.containers)
+        now = time.time_ns() // 1_000_000
+        for line in stock_lines(opened.record, feedstocks_by_name(), measures, now):
+            click.echo(harmless(line))
     return 0

@@ -45,16 +45,16 @@ class KeptWorks(Mapping[int, Work]):
         self._places = dict(zip(numbers, zip(events, rows, strict=True), strict=True))
         self._later = later
         self._known = {number: work_from(given, given["time"]) for number, given in corrected} | dict(later)
-        self._event: tuple[int, Any] = (0, None)
+        self._events: dict[int, Any] = {}
 
     def __getitem__(self, number: int) -> Work:
         """Return the work of an entry."""
         known = self._known.get(number)
         if known is None:
             at, row = self._places[number]
-            if self._event[0] != at:
-                self._event = (at, payload_at(self._store, at))
-            payload = self._event[1]
+            if at not in self._events:
+                self._events[at] = payload_at(self._store, at)
+            payload = self._events[at]
             known = self._known[number] = work_from(payload if row == _ALONE else payload["work"][row], at)
         return known
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from monitor.app.entries.naming import place_meant
-from monitor.material import MaterialRecord, Node, NodeKind, Outcome, lots_with, outcomes_of
+from monitor.material import MaterialRecord, Node, NodeKind, Outcome, outcomes_of
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
 
@@ -74,11 +74,10 @@ def recalled(record: MaterialRecord, nodes: Sequence[Node], since: int | None) -
     lots: dict[Node, Outcome] = {}
     others: dict[Node, Outcome] = {}
     for node in nodes:
-        for one, _ in lots_with(record.graph, node, since):
-            lots[one.node] = _surer(lots.get(one.node), one)
-        for one in outcomes_of(record.graph, node, since):
-            if one.node.kind is not NodeKind.LOT:
-                others[one.node] = _surer(others.get(one.node), one)
+        own = [Outcome(node, certain=True, since=0)] if node.kind is NodeKind.LOT else []
+        for one in (*own, *outcomes_of(record.graph, node, since)):
+            found = lots if one.node.kind is NodeKind.LOT else others
+            found[one.node] = _surer(found.get(one.node), one)
     return list(lots.values()), list(others.values())
 
 
