@@ -1,5 +1,6 @@
 """The yard's material, opened for one command: the graph at once, the engine only if somebody asks about heat."""
 
+import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cached_property
@@ -31,7 +32,9 @@ class OpenedMaterial:
     @cached_property
     def record(self) -> MaterialRecord:
         """The graph of the yard's material, and its stock."""
-        return kept_material(self.store, self._configuration, lambda: self.view)
+        record = kept_material(self.store, self._configuration, lambda: self.view)
+        gc.freeze()  # the command's whole answer is about it, so it is never searched for garbage
+        return record
 
 
 @contextmanager
