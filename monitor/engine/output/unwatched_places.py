@@ -103,8 +103,8 @@ def _by_probes(core: Places, place: str) -> PlaceWatch | None:
     warm = thermometers(core, place)
     if not warm:
         return None
-    watches = {probe: core.state.watches.get(probe) for probe in warm}
-    heard = {probe: w for probe, w in watches.items() if w is not None and w.accepted_time is not None}
+    watches = {probe: core.watch(probe) for probe in warm}
+    heard = {probe: w for probe, w in watches.items() if w.accepted_time is not None}
     inside = {probe: w for probe, w in heard.items() if core.in_service(probe)}
     speaking = [w.accepted_time for w in inside.values() if not (w.silent or w.lost or w.broken)]
     newest = max((w.accepted_time or 0 for w in (inside or heard).values()), default=None)
@@ -113,7 +113,7 @@ def _by_probes(core: Places, place: str) -> PlaceWatch | None:
         if damp is not None:
             return PlaceWatch(place=place, by=By.PROBES, known=False, last=damp, why="moisture silent")
         return PlaceWatch(place=place, by=By.PROBES, known=True, last=newest)
-    if not any(w is not None and w.newest is not None for w in watches.values()):
+    if not any(w.newest is not None for w in watches.values()):
         return PlaceWatch(place=place, by=By.PROBES, known=False, why="never heard")
     if not heard and any(core.in_service(probe) for probe in warm):
         return PlaceWatch(place=place, by=By.PROBES, known=False, why="uncounted")

@@ -81,12 +81,12 @@ class Commits:
     def until(self, at: int) -> "Commits":
         """Return the commits, and the events between them, at or before an instant (UTC ms)."""
         count = int(self.at.searchsorted(at, side="right"))
-        if count == len(self.at) and not self.between:
-            return self
-        between = {commit: tuple(one for one in events if one.at <= at) for commit, events in self.between.items()}
-        return replace(
-            self.part(0, count), between={n: events for n, events in between.items() if events and n <= count}
-        )
+        between = {
+            commit: known
+            for commit, events in self.between.items()
+            if (known := tuple(one for one in events if one.at <= at))
+        }
+        return replace(self.part(0, count), between=between)
 
     def only(self, probes: Sequence[str]) -> "Commits":
         """Return the rows and claims of some probes, without the commits that then hold nothing."""

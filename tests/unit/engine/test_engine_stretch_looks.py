@@ -1,5 +1,6 @@
 """The second door looks only where something may change: a quiet record is taken in runs, not commit by commit."""
 
+import random
 from math import pi, sin
 
 import pytest
@@ -195,3 +196,22 @@ def test_runs_that_begin_amid_a_silence_or_after_heat_remember_what_was_before(c
     assert engine.snapshot() == plain.snapshot()
     if course is hot_once:
         assert any(effect.draft.axis == "hot-and-lost" for effect in effects)
+
+
+@pytest.mark.parametrize("delay", [70 * MIN, 3 * HOUR])
+@pytest.mark.parametrize("seed", range(3))
+def test_a_node_that_holds_its_readings_back_for_hours_is_the_same_at_both_doors(delay, seed):
+    """The flags of one probe hang on what another showed in that hour, which is not known yet."""
+    rng, levels = random.Random(seed), {"air": 12.0, "p1-a": 57.0, "p1-b": 56.0, "b1-t": 22.0}
+    drive = Recorder(yard(probes={name: probe for name, probe in yard().probes.items() if name in levels}))
+    for at in range(T0, T0 + 2 * DAY, STEP):
+        rows = []
+        for name, before in list(levels.items()):
+            value = before + rng.uniform(-0.3, 0.3) + (rng.choice([-12, 12]) if rng.random() < 0.02 else 0)
+            time = at - delay if name in ("p1-b", "b1-t") else at
+            rows.append([time, name, round(value * 16) * 62_500, "Cel"])
+            levels[name] = value
+        drive.feed(at, "readings", {"rows": sorted(rows), "ahead": []})
+    engine, lines = fast(drive.events, least=2)
+    assert lines == drive.lines()
+    assert engine.snapshot() == drive.engine.snapshot()
