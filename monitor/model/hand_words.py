@@ -16,7 +16,8 @@ from monitor.model.settings import Settings
 from monitor.model.units import DEGREES, show_temperature, to_micro, to_milli, unit_code
 
 _VALUE = re.compile(r"([-+]?\d+(?:\.\d+)?)\s*([^\d\s].*)?")
-_UNREAD = ("-", "–", "_", "x")
+UNREAD = ("-", "–", "_", "x")
+"""Marks of a spot that was not read."""
 LEAST_MILLI_C, MOST_MILLI_C = -60_000, 300_000
 """Range of readings by hand (our choice): from a yard in the hardest frost to a heap that burns inside."""
 MOST_SPOTS = 40
@@ -129,7 +130,7 @@ def round_values(settings: Settings, place: str, texts: Sequence[str]) -> Round:
     if len(words) > len(spots):
         named = ", ".join(settings.spots_of(place)) or f"at most {MOST_SPOTS}"
         raise MisuseError(f"{len(words)} values, but {settings.place_name(place)} has the spots {named}.")
-    read = [(spot, hand_value(settings, word)) for spot, word in zip(spots, words, strict=False) if word not in _UNREAD]
+    read = [(spot, hand_value(settings, word)) for spot, word in zip(spots, words, strict=False) if word not in UNREAD]
     if not read:
         raise MisuseError(
             "A round is the values of the spots in their order, such as `heaptender log round p1 141 138 145`."
@@ -189,7 +190,7 @@ def _with_units(texts: Sequence[str]) -> list[str]:
     found: list[str] = []
     bare: list[int] = []
     for text in texts:
-        if text in _UNREAD:
+        if text in UNREAD:
             found.append(text)
         elif re.match(r"[-+−\d]", text):
             found.append(text)

@@ -216,3 +216,31 @@ def test_what_is_written_while_the_yard_is_lost_is_kept_and_sent_once_at_its_own
     with open_reader(daemon.data) as store:
         (read,) = hand_log(store, "p1", 0)
     assert abs(read.time / 1000 - pressed) < 2.5, "when it was pressed, not when it was sent"
+
+
+def test_a_round_s_whole_sheet_is_typed_in_at_once_and_what_waits_stays(visit):
+    one = visit("phone")
+    page = one.go("/round")
+    page.get_by_text("Type in a sheet …").click()
+    page.locator('input[name="value:b1:"]').fill("72")
+    page.locator('select[name="squeeze:b1:"]').select_option("3")
+    page.locator('input[name="value:p2:"]').fill("hot")
+    page.locator('input[name="by:b1:"]').fill("BK")
+    with page.expect_response(re.compile("/do/round")) as answer:
+        page.get_by_role("button", name="Write it all down").click()
+    assert answer.value.status == 400
+    expect(page.locator("#question")).to_contain_text("1 line waits")
+    expect(page.locator("#question")).to_contain_text("72 °F by hand")
+    expect(page.locator('input[name="value:p2:"]')).to_have_value("hot")
+    expect(page.locator('input[name="value:p2:"]')).to_have_attribute("aria-invalid", "true")
+    expect(page.locator('input[name="value:b1:"]')).to_have_value("")
+    page.locator('input[name="value:p2:"]').fill("141")
+    page.get_by_role("button", name="Write it all down").click()
+    expect(page.locator(".done")).to_contain_text("141 °F by hand")
+    expect(page.locator('input[name="value:p2:"]')).to_have_value("")
+    one.go("/place/b1")
+    expect(page.locator(".log")).to_contain_text("72 °F by hand")
+    expect(page.locator(".log")).to_contain_text("BK")
+    # The browser itself says on its console that the first try was refused.
+    assert len(one.faults) == 1
+    assert "400" in one.faults.pop()

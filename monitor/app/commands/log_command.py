@@ -3,7 +3,7 @@
 import re
 import textwrap
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -12,6 +12,7 @@ import click
 
 from monitor.app.commands.log_foretelling import say_ahead
 from monitor.app.commands.log_listing import show_list
+from monitor.app.commands.log_rounds import take_rounds
 from monitor.app.console.harmless import harmless
 from monitor.app.console.options import config_option, json_option, print_json
 from monitor.app.console.time_words import parse_when
@@ -86,6 +87,8 @@ Temperatures taken by hand (a round: the spots of the place in their order, - fo
   heaptender log reading p1 131F
   heaptender log reading p1 141F --spot west --depth 24in --with dial-2
   heaptender log round p1 141 138 - 129
+  heaptender log rounds                        (prints a sheet for all places, as CSV)
+  heaptender log rounds filled-in.csv --by Ann
 
 \b
 Answers to an alarm (seen or acknowledge, not-me, put-off, taken-up, out-of-service, back):
@@ -148,12 +151,14 @@ def command(
     """Write down what was typed, or answer what was asked."""
     configuration = load_or_in_force(config_file)
     given |= {"what": given.pop("what_came"), "from": given.pop("origin"), "risk": ",".join(given["risk"]) or None}
-    for word in (what, where or "", *rest):
-        # A reading below zero looks like an option, so click passes unknown options on to us.
-        if word.startswith("-") and not (what in ("reading", "round", "correct") and _BELOW_ZERO.fullmatch(word)):
-            raise MisuseError(f'there is no option "{word}"; `heaptender log --help` lists them.')
-    if what == "list":
-        return show_list(configuration, where, rest, given, as_json=as_json)
+    _refuse_unknown(what, (what, where or "", *rest))
+    if what in ("list", "rounds"):
+        if only_say:
+            raise MisuseError(f'--only-say does not go with "{what}".')
+        if what == "list":
+            return show_list(configuration, where, rest, given, as_json=as_json)
+        _text(what, rest, 0)
+        return take_rounds(configuration, where, given, as_json=as_json)
     kind = typed_words().get(what)
     if kind is not None and declared(kind).command:
         raise MisuseError(f'"{what}" is written down by `heaptender {declared(kind).command}`.')
@@ -170,6 +175,13 @@ def command(
         if number == len(entries):
             return _tell(configuration, entry, taken, changes, as_json=as_json)
     return 0
+
+
+def _refuse_unknown(what: str, words: Iterable[str]) -> None:
+    """Refuse words that look like options; a reading below zero does too, so click passes unknown options on to us."""
+    for word in words:
+        if word.startswith("-") and not (what in ("reading", "round", "correct") and _BELOW_ZERO.fullmatch(word)):
+            raise MisuseError(f'there is no option "{word}"; `heaptender log --help` lists them.')
 
 
 def _asked(entry: Entry, question: str, *, as_json: bool) -> int:

@@ -117,13 +117,23 @@ def _entry(
             told["depth"] = length_milli_m(given["depth"])
         except UnfitError as fault:
             raise MisuseError(ended(f"--depth: {fault.wrong}; {fault.right}")) from fault
-    payload = hand_payload(place, at, read, told, _taken_back(configuration, place, [spot for spot, _ in read], at))
+    payload = hand_payload(place, at, read, told, taken_back(configuration, place, [spot for spot, _ in read], at))
     words = f"{configuration.settings.place_name(place)} {round_words(read)}"
     return Entry(EventKind.READINGS, payload, at, words, remark)
 
 
-def _taken_back(configuration: Configuration, place: str, spots: Sequence[str], since: int) -> set[int]:
-    """Return the instants (UTC ms) from `since` on at which a reading of these spots was taken back."""
+def taken_back(configuration: Configuration, place: str, spots: Sequence[str], since: int) -> set[int]:
+    """Return the instants at which readings of some spots were taken back.
+
+    Args:
+        configuration: The yard's configuration.
+        place: Id of the pile or bin.
+        spots: The spots, "" for none.
+        since: The first instant, UTC ms.
+
+    Returns:
+        UTC ms.
+    """
     try:
         with open_reader(configuration.data) as store:
             return {

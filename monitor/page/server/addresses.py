@@ -20,6 +20,7 @@ from monitor.page.actions import (
     guest_actions,
     lot_actions,
     mark_actions,
+    round_actions,
     seen_link,
     sign_in,
     work_actions,
@@ -45,6 +46,7 @@ SHOWN: Mapping[str, Handler] = {
 DONE: Mapping[str, Handler] = {
     "/do/work": work_actions.work,
     "/do/reading": work_actions.reading,
+    "/do/round": round_actions.round_typed,
     "/do/lots": lot_actions.of_lots,
     "/do/undo": work_actions.undo,
     "/do/probes": work_actions.probes,

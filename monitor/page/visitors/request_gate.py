@@ -38,7 +38,7 @@ Send = Callable[[Message], Awaitable[None]]
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 BODY_MOST = 64 * 1024
-FIELDS_MOST = 200
+FIELDS_MOST = 500
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
