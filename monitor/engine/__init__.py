@@ -17,7 +17,7 @@ from monitor.engine.context.batch_runs import (
 )
 from monitor.engine.context.core import Core
 from monitor.engine.context.places import is_core
-from monitor.engine.context.read_spots import HandSpot, last_read, spots_at, why_not_held
+from monitor.engine.context.read_spots import HandSpot, is_of_another_heap, last_read, spots_at, why_not_held
 from monitor.engine.context.state import load_state, settings_from
 from monitor.engine.engine import Engine
 from monitor.engine.hand.known_beside import beside_words

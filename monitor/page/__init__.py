@@ -16,6 +16,8 @@ from monitor.page.visitors.passwords import hash_password, hash_trouble, kept_ha
 if TYPE_CHECKING:
     from monitor.page.material_views import (
         Arrived,
+        ConditionLine,
+        DurationLine,
         GivenLine,
         Ingredient,
         InStock,
@@ -60,8 +62,8 @@ _PORTS = (
     "Stocked",
 )
 _VIEWS = (
-    "Arrived", "GivenLine", "InStock", "Ingredient", "LotLine", "LotView", "Named", "RecallView", "RecalledLot", "StockView",
-    "TestLine",
+    "Arrived", "ConditionLine", "DurationLine", "GivenLine", "InStock", "Ingredient", "LotLine", "LotView", "Named",
+    "RecallView", "RecalledLot", "StockView", "TestLine",
 )  # fmt: skip
 _LATER = {
     "PageServer": "server.page_server",

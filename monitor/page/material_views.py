@@ -140,6 +140,32 @@ class GivenLine:
     when: str
 
 
+@dataclass(frozen=True, slots=True)
+class ConditionLine:
+    """A condition of a rule of duration: its word, whether it was kept, and why."""
+
+    word: str
+    answer: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DurationLine:
+    """A lot held against a rule of duration.
+
+    Attributes:
+        rule: The rule's id.
+        known: How its figures are known, in words.
+        answer: The answer to the whole.
+        conditions: Its conditions.
+    """
+
+    rule: str
+    known: str
+    answer: str
+    conditions: tuple[ConditionLine, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LotView:
     """The sheet of a lot.
@@ -154,6 +180,7 @@ class LotView:
         cautions: What to heed, sentence by sentence.
         tree: What went in, to be drawn.
         made_ms: When it was made, UTC ms.
+        durations: The rules of duration that it was held against; () without names, and for compost.
     """
 
     line: LotLine
@@ -165,6 +192,7 @@ class LotView:
     cautions: tuple[str, ...]
     tree: TreeBox
     made_ms: int
+    durations: tuple[DurationLine, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -129,7 +129,7 @@ def _winter(log: _Log) -> tuple[str, str]:
     for count, day in enumerate(("11-22", "12-13", "01-03", "01-24", "02-14", "03-07", "03-28", "04-11")):
         when = f"{2025 if day > '06' else 2026}-{day}"
         if count % 2 == 0:
-            log.came(f"{when} 15:00", FOOD, "36 lb", PLOTS)
+            log.came(f"{when} 15:00", FOOD, "30 lb", PLOTS)
         for bed in BEDS:
             log.add(f"{when} 15:30", WorkKind.FED, "5 lb", bed, what=FOOD)
         if day == "01-24":
@@ -166,14 +166,28 @@ def _winter(log: _Log) -> tuple[str, str]:
 
 
 def _spring(log: _Log, shed: str, shade: str) -> None:
-    """Make the lots of castings, test and give out; take in for the heaps of the summer."""
-    for day in ("05-09", "05-23", "06-06", "06-20", "07-04"):
-        log.came(f"2026-{day} 09:00", FOOD, "36 lb", PLOTS)
-    log.add("2026-05-30 10:00", WorkKind.SCREENED, "21 lb", "b2", what=f"{shed}/fines", fines="20 lb", overs="0.9 lb")
+    """Screen again, make the lots of castings, test and give out."""
+    log.add(
+        "2026-05-30 10:00",
+        WorkKind.SCREENED,
+        "21 lb",
+        "b2",
+        what=f"{shed}/fines",
+        moisture="40",
+        fines="20 lb",
+        overs="0.9 lb",
+    )
     log.add("2026-05-30 11:00", WorkKind.LOT, what=f"{shed}/fines/fines", lot=CASTINGS_LOT)
     log.add("2026-06-12 10:00", WorkKind.VISITORS, note="a school class, 24 children")
     log.add(
-        "2026-06-13 10:00", WorkKind.SCREENED, "14.5 lb", "b3", what=f"{shade}/fines", fines="14 lb", overs="0.4 lb"
+        "2026-06-13 10:00",
+        WorkKind.SCREENED,
+        "14.5 lb",
+        "b3",
+        what=f"{shade}/fines",
+        moisture="41",
+        fines="14 lb",
+        overs="0.4 lb",
     )
     log.add(
         "2026-06-13 11:00",
@@ -191,6 +205,12 @@ def _spring(log: _Log, shed: str, shade: str) -> None:
     )  # fmt: skip
     log.add("2026-06-21 11:00", WorkKind.GIVEN, "6 lb", lot=CASTINGS_LOT, receiver=ALLOTMENT, price="6 USD")
     log.add("2026-06-27 11:00", WorkKind.GIVEN, "8 lb", lot=CASTINGS_LOT, receiver=SCHOOL)
+
+
+def _summer(log: _Log) -> None:
+    """Take in for the heaps of the summer and for the worms, and look into the beds."""
+    for day in ("05-09", "05-23", "06-06", "06-20", "07-04"):
+        log.came(f"2026-{day} 09:00", FOOD, "29 lb", PLOTS)
     log.came(
         "2026-07-03 17:00",
         "stable litter",
@@ -211,6 +231,7 @@ def _spring(log: _Log, shed: str, shade: str) -> None:
         )
     log.came("2026-07-14 17:30", "leaves", "60 bag", PARK)
     log.came("2026-07-15 17:00", "coffee grounds", "1030 lb", CAFE)
+    log.came("2026-07-17 15:00", FOOD, "14 lb", PLOTS)
 
 
 def season() -> tuple[Work, ...]:
@@ -220,6 +241,7 @@ def season() -> tuple[Work, ...]:
     shed, shade = _winter(log)
     named = len(log.works)
     _spring(log, shed, shade)
+    _summer(log)
     later = sorted(log.works[named:], key=lambda work: work.time)
     return (*log.works[:named], *later)
 

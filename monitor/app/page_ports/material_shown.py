@@ -33,6 +33,7 @@ from monitor.model.work_words import amount_said
 from monitor.notices import clean
 from monitor.page import (
     Arrived,
+    DurationLine,
     GivenLine,
     Ingredient,
     InStock,
@@ -89,13 +90,16 @@ class Shown:
             tests=tuple(tests),
         )
 
-    def lot(self, record: MaterialRecord, sheet: LotSheet, *, names: bool) -> LotView:
+    def lot(
+        self, record: MaterialRecord, sheet: LotSheet, *, names: bool, durations: Sequence[DurationLine] = ()
+    ) -> LotView:
         """Return the sheet of a lot.
 
         Args:
             record: The graph and the log.
             sheet: The lot.
             names: Whether people may be named.
+            durations: The rules of duration that it was held against.
         """
 
         def name_of(node: Node) -> str:
@@ -122,6 +126,7 @@ class Shown:
             cautions=tuple(cautions_of(sheet, self._settings, self._now)),
             tree=lot_tree(record.graph, sheet.node, sheet.inputs, name_of),
             made_ms=sheet.made.time,
+            durations=tuple(durations),
         )
 
     def recall(

@@ -14,6 +14,8 @@ from monitor.app.stock import (
     HeatsOfHeaps,
     LotSheet,
     doubts_of_giving,
+    durations_of,
+    figures_known,
     label_of,
     lot_id,
     lot_named,
@@ -30,7 +32,7 @@ from monitor.journal import Store
 from monitor.material import HeatStatus, MaterialRecord, Node
 from monitor.model.events import EventKind
 from monitor.model.work_entry import is_us
-from monitor.page import LotView, RecallView, StockView
+from monitor.page import ConditionLine, DurationLine, LotView, RecallView, StockView
 
 _CHANGING = (EventKind.WORK, EventKind.CORRECTION, EventKind.IMPORTED, EventKind.SETTINGS, EventKind.SEALED)
 
@@ -118,7 +120,10 @@ class RecordMaterial:
         """
         with self._kept.lock:
             read = self._read()
-            return self._shown.lot(read.record, self._sheet(read, lot_named(read.record, lot)), names=names)
+            sheet = self._sheet(read, lot_named(read.record, lot))
+            # For information, and the reasons name entries and people: so for keepers alone.
+            durations = self._durations(read, sheet) if names else []
+            return self._shown.lot(read.record, sheet, names=names, durations=durations)
 
     def recall(self, what: str) -> RecallView:
         """Return the lots that have something of a delivery, heap, bed, harvest or bin, and who got it.
@@ -169,6 +174,20 @@ class RecordMaterial:
             read = self._read()
             sheet = self._sheet(read, lot_named(read.record, lot))
             return label_of(sheet, self._configuration.settings, self._measures, self._now)
+
+    def _durations(self, read: _Read, sheet: LotSheet) -> list[DurationLine]:
+        found = durations_of(sheet, read.record, self._view, self._configuration)
+        return [
+            DurationLine(
+                rule=one.rule.id,
+                known=figures_known(one, self._configuration),
+                answer=one.answer.value,
+                conditions=tuple(
+                    ConditionLine(finding.key, finding.answer.value, finding.why) for finding in one.findings
+                ),
+            )
+            for one in found
+        ]
 
     def _read(self) -> _Read:
         return self._kept.read(self._view, self._configuration)

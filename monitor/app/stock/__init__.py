@@ -37,14 +37,14 @@ from monitor.app.stock.stock_words import (
 from monitor.app.stock.yard_material import feedstocks_by_name, material_record
 
 if TYPE_CHECKING:
-    from monitor.app.stock.lot_durations import duration_json, duration_lines, durations_of
+    from monitor.app.stock.lot_durations import duration_json, duration_lines, durations_of, figures_known
     from monitor.app.stock.lot_entries import doubts_of_giving, doubts_of_making, doubts_of_test, write_down
     from monitor.app.stock.lot_label import cautions_of, label_lines, label_of
     from monitor.app.stock.stock_mixed import with_stock
     from monitor.app.stock.tree_of_lot import lot_tree
 
 _LATER = {
-    **dict.fromkeys(("duration_json", "duration_lines", "durations_of"), "lot_durations"),
+    **dict.fromkeys(("duration_json", "duration_lines", "durations_of", "figures_known"), "lot_durations"),
     **dict.fromkeys(("doubts_of_giving", "doubts_of_making", "doubts_of_test", "write_down"), "lot_entries"),
     **dict.fromkeys(("cautions_of", "label_lines", "label_of"), "lot_label"),
     "lot_tree": "tree_of_lot",

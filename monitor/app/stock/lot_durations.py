@@ -47,16 +47,24 @@ def duration_lines(found: Sequence[LotDuration], configuration: Configuration) -
         configuration: The configuration, which has who confirmed a rule's figures.
     """
     for one in found:
-        confirmed = configuration.confirmed.get(one.rule.id)
-        if confirmed is not None:
-            known = f"figures confirmed by {confirmed.by}"
-        elif one.rule.for_information:
-            known = "for information only: its figures are from memory, and nobody has confirmed them"
-        else:
-            known = "not confirmed"
-        yield f"Held against {one.rule.id} ({known}): {one.answer.value}."
+        yield f"Held against {one.rule.id} ({figures_known(one, configuration)}): {one.answer.value}."
         for finding in one.findings:
             yield f"  {finding.key}, {finding.answer.value}: {finding.why}."
+
+
+def figures_known(one: LotDuration, configuration: Configuration) -> str:
+    """Return how the figures of a rule are known, in words.
+
+    Args:
+        one: The rule with its findings.
+        configuration: The configuration, which has who confirmed a rule's figures.
+    """
+    confirmed = configuration.confirmed.get(one.rule.id)
+    if confirmed is not None:
+        return f"figures confirmed by {confirmed.by}"
+    if one.rule.for_information:
+        return "for information only: its figures are from memory, and nobody has confirmed them"
+    return "not confirmed"
 
 
 def duration_json(found: Sequence[LotDuration], configuration: Configuration) -> list[dict[str, Any]]:

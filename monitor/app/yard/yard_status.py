@@ -7,7 +7,7 @@ from monitor.alarms import TOLD_AS, AlarmRecord
 from monitor.app.console.harmless import harmless
 from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.yard_view import YardView, heaps_left_behind, left_behind_words
-from monitor.engine import heat_status, last_read, progress_now, why_not_held
+from monitor.engine import heat_status, is_of_another_heap, last_read, progress_now, why_not_held
 from monitor.material import HeatStatus
 from monitor.model.alarm_kinds import FAULTS, Alarm, alarm_key, alarm_name
 from monitor.model.settings import AMBIENT, Settings
@@ -273,7 +273,7 @@ def _read(view: YardView, place: str, now: int) -> dict[str, Any]:
     """Return the last reading by hand at a place; {} if there is none."""
     state = view.engine.state
     last = last_read(state.hands, place)
-    if last is None:
+    if last is None or is_of_another_heap(last, state.batches, place):
         return {}
     empty = place in state.settings.piles and place not in state.batches.lying
     why_not = "" if last.held else why_not_held(state.hands, place, now, empty=empty)

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.model.settings import Settings
 from monitor.notices import local
-from monitor.piles import rounds
+from monitor.piles import BatchState, rounds
 
 
 @dataclass(slots=True)
@@ -54,6 +54,25 @@ class Apart:
     milli: int
 
 
+class LastRead(NamedTuple):
+    """The last round of readings by hand at a place.
+
+    Attributes:
+        time: When its last reading was taken, UTC ms.
+        low, high: Its coldest and its hottest, thousandths of a degree Celsius.
+        spots: How many spots were read.
+        by: Who read it, "" if nobody said.
+        held: Whether it counts still.
+    """
+
+    time: int
+    low: int
+    high: int
+    spots: int
+    by: str
+    held: bool
+
+
 def why_not_held(hands: dict[str, HandSpot], place: str, now: int, *, empty: bool) -> str:
     """Return why the last reading by hand at a place no longer counts.
 
@@ -65,6 +84,18 @@ def why_not_held(hands: dict[str, HandSpot], place: str, now: int, *, empty: boo
     """
     gone = empty and any(one.held_until > now for one in spots_at(hands, place).values() if not one.held)
     return "of the heap that is gone from here" if gone else "too long ago to count"
+
+
+def is_of_another_heap(last: LastRead, batches: BatchState, place: str) -> bool:
+    """Return whether the last reading by hand counts no longer and was of a heap that lay there before the present one.
+
+    Args:
+        last: The reading.
+        batches: The yard's heaps.
+        place: Pile or bin.
+    """
+    batch = batches.batches.get(batches.lying.get(place, ""))
+    return batch is not None and not last.held and last.time < batch.spans[-1].start
 
 
 def spots_at(hands: dict[str, HandSpot], place: str, *, held: bool = False) -> dict[str, HandSpot]:
@@ -93,25 +124,6 @@ def hand_gap_ms(settings: Settings, place: str, time: int) -> int:
     limits, site = settings.bins[place].thresholds, settings.site
     month = local(time, ZoneInfo(site.time_zone)).month
     return limits.hand_gap_summer_ms if month in site.summer else limits.hand_gap_ms
-
-
-class LastRead(NamedTuple):
-    """The last round of readings by hand at a place.
-
-    Attributes:
-        time: When its last reading was taken, UTC ms.
-        low, high: Its coldest and its hottest, thousandths of a degree Celsius.
-        spots: How many spots were read.
-        by: Who read it, "" if nobody said.
-        held: Whether it counts still.
-    """
-
-    time: int
-    low: int
-    high: int
-    spots: int
-    by: str
-    held: bool
 
 
 def last_read(hands: dict[str, HandSpot], place: str) -> LastRead | None:

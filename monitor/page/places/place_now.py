@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
-from monitor.engine import Engine, last_read, why_not_held
+from monitor.engine import Engine, is_of_another_heap, last_read, why_not_held
 from monitor.notices import PlaceWatch, read_words, say_time
 from monitor.page.places.needs import Need, name_of
 from monitor.page.places.place_view import PlaceView
@@ -57,7 +57,7 @@ class PlaceNow:
         """Return the last reading by hand, as `status` does: `145 °F by hand, Ann, 3 h ago, coldest of 4`; "" for none."""
         state, place = self.engine.state, self.place
         last = last_read(state.hands, place)
-        if last is None:
+        if last is None or is_of_another_heap(last, state.batches, place):
             return ""
         empty = place in state.settings.piles and place not in state.batches.lying
         why_not = "" if last.held else why_not_held(state.hands, place, self.now, empty=empty)

@@ -102,9 +102,16 @@ def test_nothing_is_missing_in_stock_and_nothing_is_nameless(said):
     _, text = said("stock")
     assert "more was used" not in text
     assert [line.split(":")[0] for line in text.splitlines() if line[:1] != " "] == [
-        "food scraps", "stable litter", "coffee grounds", "leaves",
+        "stable litter", "food scraps", "coffee grounds", "leaves",
     ]  # fmt: skip
     assert "risk: wormer" in text
+
+
+def test_what_was_read_by_hand_of_the_autumns_heap_is_not_said_of_the_present_one(said):
+    _, text = said("status")
+    (line,) = [one for one in text.splitlines() if one.startswith("Bay 1:")]
+    assert "p1-2026-07-15" in line
+    assert "by hand" not in line
 
 
 def test_the_configuration_of_the_weekend_is_not_touched_by_the_story():

@@ -76,6 +76,7 @@ def test_one_scan_of_a_bag_shows_all_that_went_in_and_nobodys_name(labelled):
     assert " left." not in said, "how much there is concerns the yard"
     assert not [name for name in NAMES if name in html.unescape(answer.text)]
     assert "given out" not in answer.text.casefold()
+    assert "us-nop-5021" not in answer.text, "for the keepers' information, and on no label"
     assert "/do/lots" not in answer.text
     assert 'href="/stock"' not in answer.text
 

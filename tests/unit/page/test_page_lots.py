@@ -98,6 +98,16 @@ def test_a_harvest_becomes_a_lot_is_tested_and_given_out(castings, near):
     assert "Ottoline Marsh: 10 lb for 12.50 EUR, 20 Jul 2026" in said
 
 
+def test_a_keeper_reads_how_long_castings_lay_with_worms_for_information(castings, near):
+    said = words(near.get(made(near)).text)
+    assert (
+        "How long it lay with worms Held against us-nop-5021-vermicompost: nobody can say. For information only: its figures "
+        "are from memory, and nobody has confirmed them." in said
+    )
+    assert "duration, nobody can say:" in said
+    assert 'feedstocks, nobody can say: "only feedstocks that organic production allows"' in said
+
+
 def test_giving_more_than_is_left_is_asked_and_the_form_keeps_what_was_typed(castings, near):
     path = made(near, amount="5", measure="kg")
     asked = near.send("/do/lots", page=path, form="give", lot=path[6:], amount="9", measure="kg", receiver=RECEIVER)
