@@ -12,6 +12,11 @@ pytestmark = pytest.mark.io
 
 
 def fill(page):
+    """Fill in another mix than what is in stock, which the rows offer."""
+    for field in ("Material", "Amount"):
+        for row in page.get_by_label(field, exact=True).all():
+            row.fill("")
+    page.get_by_label("goes in").nth(1).select_option("as needed")
     page.get_by_label("Material", exact=True).nth(0).fill("stable litter")
     page.get_by_label("Amount").nth(0).fill("800")
     page.get_by_label("Material", exact=True).nth(1).fill("leaves")
