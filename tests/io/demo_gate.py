@@ -33,6 +33,7 @@ def gated(folder: Path, port: int) -> Iterator[str]:
     configuration = load_text(f"{kept}\n{page}", folder / "heaptender.toml", {}, rules=rule_names())
     with open_reader(configuration.data) as store:
         last = store.mark().latest()
+    assert last is not None
     daemon = Daemon(configuration, ScaledClock(last + 60_000, 1.0))
     running = threading.Thread(target=daemon.run, daemon=True)
     running.start()

@@ -17,6 +17,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
+from monitor.simulate.season_yard import CASTINGS_LOT
+
 CHROMIUM = "/usr/bin/chromium"
 PHONE, DESK = (390, 844), (1440, 900)
 MIX = "/mix?" + urlencode(
@@ -37,16 +39,25 @@ SHOTS: tuple[tuple[str, str, tuple[int, int], bool], ...] = (
     ("while-you-were-away-desk", "/away", DESK, False),
     ("labels-desk", "/labels", DESK, False),
     ("people-phone", "/people", PHONE, False),
+    ("stock-phone", "/stock", PHONE, False),
+    ("stock-desk", "/stock", DESK, False),
+    ("lot-phone", f"/lots/{CASTINGS_LOT}#inputs", PHONE, False),
+    ("lot-phone-night", f"/lots/{CASTINGS_LOT}#inputs", PHONE, True),
+    ("lot-desk", f"/lots/{CASTINGS_LOT}", DESK, False),
+    ("recall-phone", "/recall?what=d1", PHONE, False),
+    ("diary-phone", "/diary", PHONE, False),
+    ("report-desk", "/report?season=2026", DESK, False),
 )
 """(name, address, size, at night)."""
 NAME = "yard.example"
 """What the yard is called where a phone asks for it: by a name, so that the password is asked."""
 GATE_SHOTS: tuple[tuple[str, str, tuple[int, int], bool], ...] = (
     ("sign-in-phone", "/enter", PHONE, False),
+    ("bag-phone", "bag", PHONE, False),
     ("seen-link-phone", "", PHONE, False),
     ("seen-link-phone-night", "", PHONE, True),
 )
-"""As `SHOTS`; "" is the link of the newest message."""
+"""As `SHOTS`; "" is the link of the newest message, `bag` that of a bag, for whoever scans it."""
 
 
 @contextmanager
@@ -71,12 +82,12 @@ def demo_page(folder: Path, seconds: float = 60) -> Iterator[str]:
 
 
 @contextmanager
-def gate_page(folder: Path) -> Iterator[tuple[str, str]]:
-    """Serve what the demo left with a password and under a name; give its address and the path of a seen-link."""
+def gate_page(folder: Path) -> Iterator[tuple[str, dict[str, str]]]:
+    """Serve what the demo left with a password and under a name; give its address, and the paths of links that need none."""
     from monitor.app.daemon.daemon import Daemon
     from monitor.app.loop.clock import ScaledClock
     from monitor.configuration import load_text
-    from monitor.page import SeenLink, load_key, seen_address
+    from monitor.page import SeenLink, bag_address, load_key, seen_address
     from monitor.proof.rules import rule_names
 
     kept = (folder / "heaptender.toml").read_text(encoding="utf-8")
@@ -92,7 +103,9 @@ def gate_page(folder: Path) -> Iterator[tuple[str, str]]:
         time.sleep(0.1)
     port = daemon.page.address.rsplit(":", 1)[1] if daemon.page.address.count(":") > 1 else str(configuration.page.port)
     try:
-        yield f"http://{NAME}:{port}", seen_address("", load_key(configuration.data), SeenLink(at, contact))
+        key = load_key(configuration.data)
+        links = {"": seen_address("", key, SeenLink(at, contact)), "bag": bag_address("", key, CASTINGS_LOT, last)}
+        yield f"http://{NAME}:{port}", links
     finally:
         daemon.stop.set()
         daemon.hub.wake()
@@ -145,8 +158,8 @@ def main() -> None:
         folder = Path(name) / "yard"
         with demo_page(folder) as address:
             take(out, address)
-        with gate_page(folder) as (address, seen):
-            take(out, address, [(shot, path or seen, size, night) for shot, path, size, night in GATE_SHOTS])
+        with gate_page(folder) as (address, links):
+            take(out, address, [(shot, links.get(path, path), size, night) for shot, path, size, night in GATE_SHOTS])
 
 
 if __name__ == "__main__":
