@@ -9,7 +9,7 @@ from monitor.material.heat_status import (
     status_of_record,
 )
 from monitor.material.kept_reading import KeptReading
-from monitor.material.log_order import in_order, tests_in
+from monitor.material.log_order import in_order, places_in, tests_in
 from monitor.material.log_reading import CASTINGS, MaterialRecord, read_log
 from monitor.material.lots import TracedInput, Treated, held_back, trace_lot, treated
 from monitor.material.movements import Movement, Node, NodeKind, Weighed

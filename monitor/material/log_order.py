@@ -13,6 +13,14 @@ def in_order(entries: Iterable[tuple[int, Work]]) -> list[tuple[int, Work]]:
     return sorted(entries, key=lambda one: (one[1].time, one[0]))
 
 
+def places_in(ordered: Iterable[tuple[int, Work]]) -> dict[str, list[int]]:
+    """Return the numbers of the entries of each place."""
+    places: dict[str, list[int]] = {}
+    for number, work in ordered:
+        places.setdefault(work.place, []).append(number)
+    return places
+
+
 def tests_in(ordered: Iterable[tuple[int, Work]]) -> dict[str, list[tuple[int, Work]]]:
     """Return the tests of each lot, by its id in small letters."""
     tests: dict[str, list[tuple[int, Work]]] = {}

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from monitor.material.graph import NAMELESS, Graph
-from monitor.material.log_order import first_emptied, harvested_whole, in_order, tests_in
+from monitor.material.log_order import first_emptied, harvested_whole, in_order, places_in, tests_in
 from monitor.material.movements import BEFORE_THE_LOG, Movement, Node, NodeKind, Weighed
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
@@ -46,12 +46,14 @@ class MaterialRecord:
         shelves: The stock of each material, by its name in small letters.
         entries: The work behind each entry's number.
         tests: The tests of each lot in order of time, by its id in small letters.
+        done_at: The numbers of the entries of each place, in order of time.
     """
 
     graph: Graph
     shelves: dict[str, Shelf]
     entries: Mapping[int, Work]
     tests: Mapping[str, Sequence[Work]]
+    done_at: Mapping[str, Sequence[int]]
 
 
 def read_log(entries: Iterable[tuple[int, Work]], yard: YardOfMaterial) -> MaterialRecord:
@@ -65,7 +67,7 @@ def read_log(entries: Iterable[tuple[int, Work]], yard: YardOfMaterial) -> Mater
     reading = LogReading(yard, harvested_whole(ordered), first_emptied(ordered))
     reading.take(ordered)
     tests = {lot: [work for _, work in some] for lot, some in tests_in(ordered).items()}
-    return MaterialRecord(reading.graph, reading.shelves, dict(ordered), tests)
+    return MaterialRecord(reading.graph, reading.shelves, dict(ordered), tests, places_in(ordered))
 
 
 @dataclass(slots=True)

@@ -18,6 +18,8 @@ DEEPEST = 32
 REQUESTED = frozenset({EventKind.READINGS, EventKind.WORK, EventKind.CORRECTION, EventKind.ANSWER, EventKind.IMPORTED})
 """Kinds that another process may ask for; all others are the writer's own."""
 
+_WORK_KINDS = frozenset(WorkKind)
+_KINDS_OF_WORK = frozenset[str](kind.value for kind in WorkKind)
 _WORK_TEXTS = frozenset(one.name for one in fields(Work) if one.name not in ("time", "kind", "entered"))
 
 
@@ -67,13 +69,16 @@ def wrong_shape(kind: EventKind, payload: Any) -> str:
 def _work(payload: Any) -> str:
     if not isinstance(payload, Mapping):
         return "the work is no object"
-    if payload.get("kind") not in WorkKind.__members__.values():
-        return f"{payload.get('kind')!r} is no kind of work"
+    kind = payload.get("kind")
+    if not isinstance(kind, str) or kind not in _KINDS_OF_WORK:
+        return f"{kind!r} is no kind of work"
     for name in ("time", "entered"):
         if payload.get(name) is not None and not _is_time(payload[name]):
             return f"`{name}` is no time"
-    wrong = next((name for name, value in payload.items() if name in _WORK_TEXTS and not _is_text(value)), None)
-    return "" if wrong is None else f"`{wrong}` is no text"
+    for name, value in payload.items():
+        if not isinstance(value, str) and name in _WORK_TEXTS and value is not None:
+            return f"`{name}` is no text"
+    return ""
 
 
 def _correction(payload: Mapping[str, Any]) -> str:

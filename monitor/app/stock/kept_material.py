@@ -11,6 +11,7 @@ new meaning of the engine change it, unless a heap may begin by readings alone: 
 import hashlib
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import asdict
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ from monitor.app.stock.yard_material import bins_of, no_search_for_cycles, where
 from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
 from monitor.journal import StateName, Store, dropped_entries, events_since, state_name
-from monitor.material import KeptReading, MaterialRecord, in_order, tests_in
+from monitor.material import KeptReading, MaterialRecord, in_order, places_in, tests_in
 from monitor.model.event_shapes import wrong_shape
 from monitor.model.events import EventKind
 from monitor.model.work import Work
@@ -67,6 +68,7 @@ def _read_anew(store: Store, configuration: Configuration, view: YardView) -> Ma
     reading = KeptReading.of(ordered, yard_of_material(configuration, settings, bins, lay))
     dropped = dropped_entries(store)
     tests = {lot: [number for number, _ in some] for lot, some in tests_in(ordered).items()}
+    places = places_in(ordered)
     numbered = {one.number: one for one in entries}
     kept = {
         "for": _made_for(configuration, dropped),
@@ -78,13 +80,13 @@ def _read_anew(store: Store, configuration: Configuration, view: YardView) -> Ma
         "firm": _is_firm(view),
         "works": kept_places(numbered[number] for number, _ in ordered),
         "tests": tests,
+        "done_at": places,
         "reading": reading.kept(),
     }
     write_kept(store.folder, kept)
     works = dict(ordered)
-    return MaterialRecord(
-        reading.graph, reading.shelves, works, {lot: [works[one] for one in some] for lot, some in tests.items()}
-    )
+    lots = {lot: [works[one] for one in some] for lot, some in tests.items()}
+    return MaterialRecord(reading.graph, reading.shelves, works, lots, places)
 
 
 def _gone_on(
@@ -115,7 +117,10 @@ def _gone_on(
     tests = {lot: [works[one] for one in some] for lot, some in kept["tests"].items()}
     for lot, some in tests_in(later).items():
         tests.setdefault(lot, []).extend(work for _, work in some)
-    return MaterialRecord(reading.graph, reading.shelves, works, tests)
+    places = kept["done_at"]
+    for place, numbers in places_in(later).items():
+        places.setdefault(place, []).extend(numbers)
+    return MaterialRecord(reading.graph, reading.shelves, works, tests, places)
 
 
 def _change_nothing_earlier(
@@ -150,8 +155,16 @@ def _made_for(configuration: Configuration, dropped: Mapping[int, int]) -> str:
         configuration.beds, sorted(dropped.items()), monitor.__version__,
     )  # fmt: skip
     found.update(repr(beside).encode())
+    found.update(_code())
+    return found.hexdigest()
+
+
+@cache
+def _code() -> bytes:
+    """Return a hash over the code that reads the log, as it was when this process first asked."""
+    found = hashlib.sha256()
     here = Path(monitor.__file__).parent
     for folder in _READERS:
         for path in sorted((here / folder).glob("*.*")):
             found.update(path.read_bytes() if path.is_file() else b"")
-    return found.hexdigest()
+    return found.digest()

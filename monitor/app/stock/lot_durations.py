@@ -110,7 +110,7 @@ class _Beds:
         size = self._configuration.beds.get(place)
         out = self._record.graph.out_of.get(bed, [])
         end = max(one.time for one in (*moves, *out))
-        works = [one for one in self._record.entries.values() if one.place == place]
+        works = [self._record.entries[number] for number in self._record.done_at.get(place, ())]
         surface = None if size is None else size.surface_mm2
         return BedFacts(
             kind=None if size is None else size.kind,
