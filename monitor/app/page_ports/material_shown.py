@@ -28,6 +28,7 @@ from monitor.app.stock import (
 )
 from monitor.material import MaterialRecord, Node, NodeKind, Outcome, Shelf, Tally, TracedInput
 from monitor.mix import Feedstock
+from monitor.model.harvest_names import WORMS
 from monitor.model.settings import Settings
 from monitor.model.work_words import amount_said
 from monitor.notices import clean
@@ -242,6 +243,8 @@ class Shown:
             what = self._material_name(work.what, names=names)
             supplier = self._supplier(record, node) if names else ""
             return f"{node.id}, {what} from {supplier}" if supplier else f"{node.id}, {what}" if names else what
+        if node == Node(NodeKind.UNRECORDED, WORMS):
+            return "worms that were brought"
         if node.kind is NodeKind.UNRECORDED:
             what = self._material_name(node.id, names=names) if node.id else "material"
             return f"{what}, of which no delivery is written down" if names else what

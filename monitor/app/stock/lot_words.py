@@ -245,6 +245,8 @@ def _named(node: Node, record: MaterialRecord) -> str:
         work = record.entries[int(node.id[1:])]
         whom = f" from {work.source}" if work.source else ""
         return f"{node.id}: {work.what}{whom}"
+    if node == Node(NodeKind.UNRECORDED, WORMS):
+        return "worms that were brought"
     if node.kind is NodeKind.UNRECORDED:
         return f"{node.id or 'material'} of which no delivery is written down"
     return earlier_words(node) if node.kind is NodeKind.EARLIER else f"{node.kind.value} {node.id}"

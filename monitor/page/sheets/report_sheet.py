@@ -1,5 +1,6 @@
 """The report of a month or a year: on paper one sheet for the committee, and a file for a spreadsheet."""
 
+from contextlib import suppress
 from zoneinfo import ZoneInfo
 
 from starlette.requests import Request
@@ -64,7 +65,17 @@ def _spans(span: Span, now: int) -> list[tuple[str, str, bool]]:
     months += [beside(present, -1), present]
     found = {one.start: one for one in months if one.start <= now}
     chosen = [(_link(one), one.name, one == span) for _, one in sorted(found.items())]
-    return [*chosen, (_link(year, whole_year=True), year.name, span == year)]
+    years = _years_beside(span, now) if span == year else [year]
+    return [*chosen, *((_link(one, whole_year=True), one.name, span == one) for one in years)]
+
+
+def _years_beside(span: Span, now: int) -> list[Span]:
+    """Return a year with those before and after it, without what is to come or is no year of a report."""
+    found = []
+    for year in range(span.first.year - 1, span.first.year + 2):
+        with suppress(ValueError):
+            found.append(season_named(f"{year:04d}", span.zone))
+    return [one for one in found if one.start <= now]
 
 
 def _link(span: Span, *, whole_year: bool = False) -> str:

@@ -39,6 +39,14 @@ def test_the_months_beside_it_can_be_chosen_and_none_that_is_to_come(near):
     assert "month=2026-08" not in near.get("/report?month=2026-07").text
 
 
+def test_beside_a_year_stands_the_year_before(near):
+    links = re.findall(r'href="/report\?([^"]+)"', near.get("/report?season=2026").text)
+    assert links == ["month=2026-06", "month=2026-07", "season=2025", "season=2026"]
+    links = re.findall(r'href="/report\?([^"]+)"', near.get("/report?season=2025").text)
+    assert links[-3:] == ["season=2024", "season=2025", "season=2026"]
+    assert near.get("/report?season=2000").status_code == 200, "no report is older"
+
+
 @pytest.mark.parametrize(
     "asked", ["month=2026-13", "month=x", "month=2027-01", "season=26", "season=2200", "month=%00"]
 )
