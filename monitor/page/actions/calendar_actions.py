@@ -1,19 +1,16 @@
 """The diary as a calendar: phones read it by a link of their own, keepers make and withdraw the links."""
 
-import logging
 import time
 
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
-from monitor.model.errors import UnavailableError
 from monitor.model.times import DAY_MS
+from monitor.page.actions.link_actions import LinkKind, make_link, withdraw_link
 from monitor.page.shared.page_context import PageContext
-from monitor.page.shared.request_parts import form_of, visitor_of
+from monitor.page.shared.request_parts import visitor_of
 from monitor.page.sheets.diary_sheet import show_diary
-from monitor.page.visitors.sessions import tidy_name
-
-log = logging.getLogger("heaptender.page")
+from monitor.page.visitors.guest_book import Guest
 
 AHEAD_MS = 60 * DAY_MS
 _GONE = "This calendar link is not in force any more. Whoever keeps the yard can make a new one on the sheet Diary."
@@ -38,26 +35,22 @@ def _written(page: PageContext) -> bytes:
         return look.calendar(look.now + AHEAD_MS)
 
 
+def _make(page: PageContext, name: str, by: str) -> tuple[Guest, str]:
+    made, token = page.calendars.make(name, by, page.yard.now(), time.time())
+    return made, f"/calendar/{token}/diary.ics"
+
+
+_CALENDAR = LinkKind(
+    called="Calendar link", nameless="a phone", make=_make,
+    withdraw=lambda page, number: page.calendars.withdraw(number), show=show_diary, sheet="/diary",
+)  # fmt: skip
+
+
 def make_calendar(page: PageContext, request: Request) -> Response:
     """Make a calendar link; its address is never shown again."""
-    visitor, form = visitor_of(request), form_of(request)
-    name = tidy_name(form.get("name", "")) or "a phone"
-    try:
-        made, token = page.calendars.make(name, visitor.name or "a keeper", page.yard.now(), time.time())
-    except UnavailableError as fault:
-        return show_diary(page, request, trouble=str(fault))
-    log.info("Calendar link %d for %s made by %s.", made.number, made.name, made.by)
-    return show_diary(page, request, made=f"{page.settings.link}/calendar/{token}/diary.ics")
+    return make_link(page, request, _CALENDAR)
 
 
 def withdraw_calendar(page: PageContext, request: Request) -> Response:
     """Withdraw a calendar link; whoever reads it gets nothing more."""
-    number = form_of(request).get("number", "")
-    try:
-        gone = page.calendars.withdraw(int(number)) if number.isdecimal() else None
-    except UnavailableError as fault:
-        return show_diary(page, request, trouble=str(fault))
-    if gone is not None:
-        name = visitor_of(request).name or "a keeper"
-        log.info("Calendar link %d (%s) withdrawn by %s.", gone.number, gone.name, name)
-    return RedirectResponse("/diary", 303)
+    return withdraw_link(page, request, _CALENDAR)

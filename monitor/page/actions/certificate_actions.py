@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from monitor.model.errors import MonitorError
 from monitor.page.actions.submit import author, lead_back
+from monitor.page.forms.sent_form import SentForm
 from monitor.page.shared.just_done import JustDone
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import form_of, place_of, visitor_of
@@ -24,10 +25,10 @@ def certify(page: PageContext, request: Request) -> Response:
         name = place_of(look, request)
         batch = look.engine.state.batches.lying.get(name)
         if batch is None:
-            return show_place(page, request, look, name, trouble="Nothing lies here that could be certified.")
+            return show_place(page, request, look, name, SentForm(trouble="Nothing lies here that could be certified."))
         try:
             paper = page.certifying.make(batch, author(visitor, form))
         except MonitorError as fault:
-            return show_place(page, request, look, name, trouble=str(fault))
+            return show_place(page, request, look, name, SentForm(trouble=fault))
     log.info("Certificate %s made by %s.", paper.name, author(visitor, form))
     return lead_back(page, form, JustDone(name, f"Certificate made: {paper.words}"))

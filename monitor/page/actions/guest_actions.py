@@ -5,12 +5,12 @@ import logging
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from monitor.model.errors import UnavailableError
+from monitor.page.actions.link_actions import LinkKind, make_link, withdraw_link
 from monitor.page.actions.sign_in import with_session
 from monitor.page.shared.page_context import PageContext
-from monitor.page.shared.request_parts import form_of, visitor_of
+from monitor.page.shared.request_parts import visitor_of
 from monitor.page.sheets.people_sheet import show_people
-from monitor.page.visitors.sessions import tidy_name
+from monitor.page.visitors.guest_book import Guest
 
 log = logging.getLogger("heaptender.page")
 
@@ -32,25 +32,22 @@ def open_guest_link(page: PageContext, request: Request) -> Response:
     return with_session(page, request, RedirectResponse("/", 303), guest=found.secret_hash)
 
 
+def _make(page: PageContext, name: str, by: str) -> tuple[Guest, str]:
+    made, secret = page.guests.make(name, by, page.yard.now())
+    return made, f"/guest/{secret}"
+
+
+_GUEST = LinkKind(
+    called="Guest link", nameless="a guest", make=_make,
+    withdraw=lambda page, number: page.guests.withdraw(number), show=show_people, sheet="/people",
+)  # fmt: skip
+
+
 def make_guest(page: PageContext, request: Request) -> Response:
     """Make a guest link; its address is never shown again."""
-    visitor, form = visitor_of(request), form_of(request)
-    name = tidy_name(form.get("name", "")) or "a guest"
-    try:
-        made, secret = page.guests.make(name, visitor.name or "a keeper", page.yard.now())
-    except UnavailableError as fault:
-        return show_people(page, request, trouble=str(fault))
-    log.info("Guest link %d for %s made by %s.", made.number, made.name, made.by)
-    return show_people(page, request, made=f"{page.settings.link}/guest/{secret}")
+    return make_link(page, request, _GUEST)
 
 
 def withdraw_guest(page: PageContext, request: Request) -> Response:
     """Withdraw a guest link; guests who used it are out with their next step."""
-    number = form_of(request).get("number", "")
-    try:
-        gone = page.guests.withdraw(int(number)) if number.isdecimal() else None
-    except UnavailableError as fault:
-        return show_people(page, request, trouble=str(fault))
-    if gone is not None:
-        log.info("Guest link %d (%s) withdrawn by %s.", gone.number, gone.name, visitor_of(request).name or "a keeper")
-    return RedirectResponse("/people", 303)
+    return withdraw_link(page, request, _GUEST)

@@ -9,6 +9,7 @@ from monitor.model.work import WorkKind
 from monitor.page.actions.submit import author, lead_back, put
 from monitor.page.forms.questions import question_of
 from monitor.page.forms.repeats import at_its_time
+from monitor.page.forms.sent_form import SentForm
 from monitor.page.forms.wish import when_of
 from monitor.page.forms.work_form import work_wish
 from monitor.page.ports import Look
@@ -37,13 +38,13 @@ def of_lots(page: PageContext, request: Request) -> Response:
             wish = work_wish(look.engine.state.settings, YARD, told, author(visitor, form), look.now)
             if doubts := _doubts(look, told, kind):
                 asked = question_of(doubts, request.url.path, form)
-                return _sheet(page, request, look, form, kind, question=asked)
+                return _sheet(page, request, look, kind, SentForm(form, question=asked))
             done = put(page, visitor, wish, told["lot"], again=bool(form.get("again")))
         except MisuseError as fault:
-            return _sheet(page, request, look, form, kind, trouble=fault)
+            return _sheet(page, request, look, kind, SentForm(form, fault))
         if done.question:
             asked = question_of(done.question, request.url.path, form)
-            return _sheet(page, request, look, form, kind, question=asked)
+            return _sheet(page, request, look, kind, SentForm(form, question=asked))
     words = f"Written down: {wish.words}" if done.at is not None else "That was written down already"
     back = {**form, "back": lot_path(told["lot"])}
     answered = lead_back(page, back, JustDone(YARD, words, done.at))
@@ -73,10 +74,8 @@ def _doubts(look: Look, told: dict[str, str], kind: WorkKind) -> str:
     return look.material().doubts(told["lot"], f"{told.get('amount', '')} {told.get('measure', '')}".strip())
 
 
-def _sheet(
-    page: PageContext, request: Request, look: Look, form: dict[str, str], kind: WorkKind, **what: object
-) -> Response:
+def _sheet(page: PageContext, request: Request, look: Look, kind: WorkKind, sent: SentForm) -> Response:
     """Return the sheet that the form came from, with what is wrong or asked."""
     if kind is WorkKind.LOT:
-        return show_stock(page, request, look, kept=form, **what)  # type: ignore[arg-type]
-    return show_lot(page, request, look, form.get("lot", ""), kept=form, **what)  # type: ignore[arg-type]
+        return show_stock(page, request, look, sent)
+    return show_lot(page, request, look, sent.kept.get("lot", ""), sent)

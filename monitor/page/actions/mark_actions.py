@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from monitor.model.errors import FieldError, MisuseError
 from monitor.page.actions.submit import author, lead_back
+from monitor.page.forms.sent_form import SentForm
 from monitor.page.places.page_times import from_text
 from monitor.page.ports import Look, Mark
 from monitor.page.shared.just_done import JustDone
@@ -30,7 +31,7 @@ def mark(page: PageContext, request: Request) -> Response:
         try:
             stretch = _stretch(look, form)
         except MisuseError as fault:
-            return show_place(page, request, look, name, trouble=fault, kept=form)
+            return show_place(page, request, look, name, SentForm(form, fault))
     by = author(visitor, form)
     if form.get("drop"):
         page.marking.unmark(name, stretch)

@@ -17,6 +17,7 @@ from monitor.notices import meaning
 from monitor.page.actions.submit import author, lead_back, put
 from monitor.page.forms.repeats import at_its_time
 from monitor.page.forms.round_form import sheet_lines
+from monitor.page.forms.sent_form import SentForm
 from monitor.page.forms.wish import Wish, entry_id_of
 from monitor.page.ports import Look
 from monitor.page.shared.just_done import JustDone
@@ -37,7 +38,7 @@ def round_typed(page: PageContext, request: Request) -> Response:
         try:
             lines, faults = sheet_lines(settings, form, author(visitor, form), look.now)
         except FieldError as fault:
-            return show_sheet(page, request, look, trouble=fault, kept=form)
+            return show_sheet(page, request, look, SentForm(form, fault))
 
         def put_entry(entry: SheetEntry) -> Answer:
             wish = Wish(entry.kind, entry.payload, entry.words)
@@ -51,10 +52,10 @@ def round_typed(page: PageContext, request: Request) -> Response:
         taken = [_said(settings, entry, look.now) for entry, _ in outcome.taken]
         held = _held(outcome.waiting, faults)
         if not taken and not held:
-            return show_sheet(page, request, look, trouble="Nothing is typed in yet: every line is empty.", kept=form)
+            return show_sheet(page, request, look, SentForm(form, "Nothing is typed in yet: every line is empty."))
         if held:
             kept = _kept(form, outcome.waiting, faults)
-            return show_sheet(page, request, look, kept=kept, taken=taken, held=held)
+            return show_sheet(page, request, look, SentForm(kept), taken=taken, held=held)
     done = JustDone("", f"Written down: {'; '.join(taken)}")
     answered = lead_back(page, {**form, "back": ADDRESS}, done)
     page.once.keep(form, answered.headers["location"])

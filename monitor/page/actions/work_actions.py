@@ -22,6 +22,7 @@ from monitor.page.actions.submit import anonymous, author, lead_back, put
 from monitor.page.forms.questions import question_of
 from monitor.page.forms.reading_form import reading_wish
 from monitor.page.forms.repeats import at_its_time
+from monitor.page.forms.sent_form import SentForm
 from monitor.page.forms.wish import Wish
 from monitor.page.forms.work_form import undo_wish, work_wish
 from monitor.page.places.turning_work import counts_with
@@ -68,10 +69,10 @@ def _written(page: PageContext, request: Request, wish_of: WishOf, *, or_yard: b
             wish = wish_of(look, place, form, by)
             done = put(page, visitor, wish, place, again=bool(form.get("again")))
         except MisuseError as fault:
-            return show_place(page, request, look, place, trouble=fault, kept=form)
+            return show_place(page, request, look, place, SentForm(form, fault))
         if done.question:
             asked = question_of(done.question, request.url.path, form)
-            return show_place(page, request, look, place, kept=form, question=asked)
+            return show_place(page, request, look, place, SentForm(form, question=asked))
         more = _more(look, wish)
     if done.at is None:
         return lead_back(page, form, JustDone(place, "That was written down already"))
@@ -134,7 +135,7 @@ def undo(page: PageContext, request: Request) -> Response:
         asked = question_of(done.question, request.url.path, form)
         asked = replace(asked, head="Not taken back yet", yes="Yes, take it back", no="Leave it")
         with page.yard.look() as look:
-            return show_place(page, request, look, written.place, kept=form, question=asked)
+            return show_place(page, request, look, written.place, SentForm(form, question=asked))
     words = written.words.removeprefix("Written down: ")
     if written.reading is not None:
         # Drop the meaning of the reading too (*puts the worms in danger: shade it now*).
@@ -158,6 +159,6 @@ def probes(page: PageContext, request: Request) -> Response:
                 told = {"kind": WorkKind.PROBE_IN.value, "probe": probe}
                 put(page, visitor, work_wish(state.settings, place, told, by, look.now), place, again=True)
         except MisuseError as fault:
-            return show_place(page, request, look, place, trouble=str(fault))
+            return show_place(page, request, look, place, SentForm(trouble=fault))
     count = f"{len(outside)} probe" + ("" if len(outside) == 1 else "s")
     return lead_back(page, form, JustDone(place, f"{count} put in" if outside else "No probe lay outside"))

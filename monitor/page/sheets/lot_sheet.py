@@ -5,7 +5,7 @@ from starlette.responses import Response
 
 from monitor.drawing import tree_picture
 from monitor.model.settings import YARD
-from monitor.page.forms.questions import Question
+from monitor.page.forms.sent_form import UNSENT, SentForm
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import visitor_of
@@ -22,10 +22,7 @@ def lot(page: PageContext, request: Request) -> Response:
         return show_lot(page, request, look, request.path_params["lot"])
 
 
-def show_lot(
-    page: PageContext, request: Request, look: Look, lot: str, *, trouble: Exception | str = "",
-    kept: dict[str, str] | None = None, question: Question | None = None,
-) -> Response:  # fmt: skip
+def show_lot(page: PageContext, request: Request, look: Look, lot: str, sent: SentForm = UNSENT) -> Response:
     """Return the sheet.
 
     Args:
@@ -33,9 +30,7 @@ def show_lot(
         request: The request.
         look: The look.
         lot: Id of the lot.
-        trouble: Why the form just sent could not be taken in, or "".
-        kept: The typed fields, which stay in the form.
-        question: The question about the form just sent, or None.
+        sent: The form just sent, if it was not taken in.
     """
     keeps = visitor_of(request).keeps
     shown = look.material().lot(lot, names=keeps)
@@ -44,7 +39,7 @@ def show_lot(
         request,
         "lot.html",
         look,
-        400 if trouble else 409 if question else 200,
+        sent.status,
         here=path,
         back=path,
         lot=shown,
@@ -53,5 +48,5 @@ def show_lot(
         wanted=look.material().stock(names=False).tests if keeps else (),
         recall=RECALL,
         view=Subject(YARD, shown.line.id, path),
-        **form_of_lots(page, request, look, trouble, kept, question),
+        **form_of_lots(page, request, look, sent),
     )

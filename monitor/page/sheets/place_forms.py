@@ -1,17 +1,16 @@
 """Fills the forms on a place's sheet: kinds of work, units, spots, and last time's amounts."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from monitor.engine import foreseen
 from monitor.model.amounts import known_amount
-from monitor.model.errors import FieldError
 from monitor.model.sightings import SIGHTINGS, SQUEEZES
 from monitor.model.times import DAY_MS
 from monitor.model.work import WorkKind
 from monitor.model.work_kinds import FIGURES, FRACTIONS, Where
 from monitor.model.work_kinds import kinds as work_kinds
 from monitor.notices import DUST, LIFTING
-from monitor.page.forms.questions import Question
 from monitor.page.forms.work_form import BIN_KINDS, PILE_KINDS, TARGETS, units_for
 from monitor.page.places.needs import name_of
 from monitor.page.places.place_view import PlaceView
@@ -92,28 +91,8 @@ def forms_offered(look: Look, view: PlaceView) -> dict[str, Any]:
     }
 
 
-def form_sent(
-    view: PlaceView, kept: dict[str, str], trouble: Exception | str, question: Question | None
-) -> dict[str, Any]:
-    """Return the values that a place's template needs for a form that was not taken in.
-
-    Args:
-        view: The place.
-        kept: The typed fields, which stay in the form.
-        trouble: Why it could not be done, or "".
-        question: The question about it, or None.
-    """
-    return {
-        "question": question,
-        "trouble": str(trouble),
-        "trouble_at": trouble.field if isinstance(trouble, FieldError) else "",
-        "trouble_in": _form_of(kept, is_bin=view.is_bin) if trouble else "",
-        "kept": kept,
-    }
-
-
-def _form_of(kept: dict[str, str], *, is_bin: bool) -> str:
-    """Return which form of the sheet was sent, so that the fault stands there."""
+def form_of(kept: Mapping[str, str], *, is_bin: bool) -> str:
+    """Return which form of a place's sheet was sent, so that the fault stands there."""
     form = kept.get("form", "")
     if form in (*_QUICK[Where.BIN if is_bin else Where.PILE], "reading", "mark", "other"):
         return form

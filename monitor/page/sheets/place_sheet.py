@@ -1,5 +1,6 @@
 """A pile or a bin: its present state, what needs doing, its readings over time, and the forms for entries."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 from urllib.parse import parse_qsl
@@ -13,7 +14,7 @@ from monitor.model.settings import YARD
 from monitor.model.times import DAY_MS
 from monitor.model.words import PHASE_SHOWN, Phase
 from monitor.notices import cautions_for, clean, hand_words
-from monitor.page.forms.questions import Question
+from monitor.page.forms.sent_form import UNSENT, SentForm
 from monitor.page.pictures.place_plots import plots
 from monitor.page.pictures.plot_table import table_of
 from monitor.page.pictures.section_pictures import NARROW, WIDE, section
@@ -24,7 +25,7 @@ from monitor.page.places.place_view import PlaceView
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import back_of, place_of, visitor_of
-from monitor.page.sheets.place_forms import form_sent, forms_offered
+from monitor.page.sheets.place_forms import form_of, forms_offered
 from monitor.page.sheets.place_span import Span, span_of
 from monitor.page.sheets.yard_entries import show_yard_entries
 from monitor.page.visitors.own_paths import own_path
@@ -39,10 +40,7 @@ def place(page: PageContext, request: Request) -> Response:
         return show_place(page, request, look, place_of(look, request))
 
 
-def show_place(
-    page: PageContext, request: Request, look: Look, name: str, *, trouble: Exception | str = "",
-    kept: dict[str, str] | None = None, question: Question | None = None,
-) -> Response:  # fmt: skip
+def show_place(page: PageContext, request: Request, look: Look, name: str, sent: SentForm = UNSENT) -> Response:
     """Return the sheet of a place, or of the whole yard.
 
     Args:
@@ -50,23 +48,20 @@ def show_place(
         request: The request.
         look: The look.
         name: Id of the place.
-        trouble: Why the form just sent could not be taken in, or "".
-        kept: The typed fields, which stay in the form.
-        question: The question about the form just sent, or None.
+        sent: The form just sent, if it was not taken in.
     """
     if name == YARD:
-        return show_yard_entries(page, request, look, trouble=trouble, kept=kept, question=question)
-    kept = kept or {}
+        return show_yard_entries(page, request, look, sent)
     keeps = visitor_of(request).keeps
     view = place_view(look.engine, name, needs(look.engine, look.now), look.now, names=keeps)
-    back = _back_to(request, name, kept)
+    back = _back_to(request, name, sent.kept)
     span = span_of(dict(parse_qsl(back.partition("?")[2])), look, view)
     certifying = page.certifying
     return page.show(
         request,
         "place.html",
         look,
-        400 if trouble else 409 if question else 200,
+        sent.status,
         here=f"/place/{name}",
         back=back,
         view=view,
@@ -78,7 +73,7 @@ def show_place(
         **_as_it_is(look, view),
         **_over_time(look, view, span),
         **forms_offered(look, view),
-        **form_sent(view, kept, trouble, question),
+        **sent.shown(form_of(sent.kept, is_bin=view.is_bin)),
     )
 
 
@@ -114,7 +109,7 @@ def _over_time(look: Look, view: PlaceView, span: Span) -> dict[str, Any]:
     }
 
 
-def _back_to(request: Request, name: str, kept: dict[str, str]) -> str:
+def _back_to(request: Request, name: str, kept: Mapping[str, str]) -> str:
     """Return the address of the sheet as seen; after a refused form, the one that the form came from."""
     if request.method == "GET":
         return back_of(request)

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from starlette.requests import Request
 from starlette.responses import Response
 
-from monitor.model.errors import FieldError
 from monitor.model.settings import Settings
 from monitor.model.sightings import SIGHTINGS, SQUEEZES
 from monitor.page.forms.round_form import lines_of_places
+from monitor.page.forms.sent_form import UNSENT, SentForm
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 
@@ -50,8 +50,8 @@ def show_round(page: PageContext, request: Request) -> Response:
 
 
 def show_sheet(
-    page: PageContext, request: Request, look: Look, *, trouble: Exception | str = "",
-    kept: Mapping[str, str] | None = None, taken: Sequence[str] = (), held: Mapping[str, Held] | None = None,
+    page: PageContext, request: Request, look: Look, sent: SentForm = UNSENT, *, taken: Sequence[str] = (),
+    held: Mapping[str, Held] | None = None,
 ) -> Response:  # fmt: skip
     """Return the sheet with a form that was not taken in, or not wholly.
 
@@ -59,20 +59,18 @@ def show_sheet(
         page: The shared parts.
         request: The request.
         look: The look.
-        trouble: Why none of it could be taken in, or "".
-        kept: The typed fields that stay in the form.
+        sent: The form just sent, with the fields that stay in it.
         taken: The entries that were taken, in words.
         held: The lines that wait, by their key.
     """
     settings, held = look.engine.state.settings, held or {}
-    refused = trouble or any(not one.asked for one in held.values())
+    refused = any(not one.asked for one in held.values())
     return page.show(
-        request, "round.html", look, 400 if refused else 409 if held else 200, here="/diary", back=ADDRESS,
+        request, "round.html", look, 400 if refused else 409 if held else sent.status, here="/diary", back=ADDRESS,
         rows=rows_of(settings), unit="°F" if settings.site.temperature_unit == "degF" else "°C",
         squeezes={word: said for word, (said, _) in SQUEEZES.items()}, smells=SIGHTINGS["smell"],
-        kept=kept or {}, taken=taken, held=held, trouble=str(trouble), trouble_in="round" if trouble else "",
-        trouble_at=trouble.field if isinstance(trouble, FieldError) else "",
-        just_done=page.done_tokens.read(request.query_params.get("done", "")),
+        taken=taken, held=held, just_done=page.done_tokens.read(request.query_params.get("done", "")),
+        **sent.shown("round"),
     )  # fmt: skip
 
 

@@ -1,15 +1,14 @@
 """Stock and lots: what is there, what rots first, which lots are held back; and the recall of anything that went into them."""
 
-from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from starlette.requests import Request
 from starlette.responses import Response
 
-from monitor.model.errors import FieldError, MisuseError
+from monitor.model.errors import MisuseError
 from monitor.model.settings import YARD
 from monitor.model.work import WorkKind
-from monitor.page.forms.questions import Question
+from monitor.page.forms.sent_form import UNSENT, SentForm
 from monitor.page.forms.work_form import units_for
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
@@ -34,31 +33,26 @@ def stock(page: PageContext, request: Request) -> Response:
         return show_stock(page, request, look)
 
 
-def show_stock(
-    page: PageContext, request: Request, look: Look, *, trouble: Exception | str = "",
-    kept: dict[str, str] | None = None, question: Question | None = None,
-) -> Response:  # fmt: skip
+def show_stock(page: PageContext, request: Request, look: Look, sent: SentForm = UNSENT) -> Response:
     """Return the sheet.
 
     Args:
         page: The shared parts.
         request: The request.
         look: The look.
-        trouble: Why the form just sent could not be taken in, or "".
-        kept: The typed fields, which stay in the form.
-        question: The question about the form just sent, or None.
+        sent: The form just sent, if it was not taken in.
     """
     return page.show(
         request,
         "stock.html",
         look,
-        400 if trouble else 409 if question else 200,
+        sent.status,
         here=ADDRESS,
         back=ADDRESS,
         shown=look.material().stock(names=visitor_of(request).keeps),
         recall=RECALL,
         view=Subject(YARD, "Lots", ADDRESS),
-        **form_of_lots(page, request, look, trouble, kept, question),
+        **form_of_lots(page, request, look, sent),
     )
 
 
@@ -78,28 +72,18 @@ def recall(page: PageContext, request: Request) -> Response:
         )
 
 
-def form_of_lots(
-    page: PageContext, request: Request, look: Look, trouble: Exception | str, kept: Mapping[str, str] | None,
-    question: Question | None,
-) -> dict[str, Any]:  # fmt: skip
+def form_of_lots(page: PageContext, request: Request, look: Look, sent: SentForm) -> dict[str, Any]:
     """Return the values that the forms about lots need.
 
     Args:
         page: The shared parts.
         request: The request.
         look: The look.
-        trouble: Why the form just sent could not be taken in, or "".
-        kept: The typed fields, which stay in the form.
-        question: The question about the form just sent, or None.
+        sent: The form just sent, if it was not taken in.
     """
     settings = look.engine.state.settings
-    kept = kept or {}
     return {
-        "question": question,
-        "trouble": str(trouble),
-        "trouble_at": trouble.field if isinstance(trouble, FieldError) else "",
-        "trouble_in": kept.get("form", "") if trouble else "",
-        "kept": kept,
+        **sent.shown(),
         "suggested": {},
         "units": {kind.value: units_for(settings, kind) for kind in (WorkKind.LOT, WorkKind.GIVEN)},
         "just_done": page.done_tokens.read(request.query_params.get("done", "")),

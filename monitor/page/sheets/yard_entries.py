@@ -8,13 +8,12 @@ from starlette.responses import Response
 
 from monitor.engine import foreseen
 from monitor.model.delivery_risks import RISKS
-from monitor.model.errors import FieldError
 from monitor.model.settings import YARD
 from monitor.model.times import DAY_MS
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import Where, kinds
 from monitor.notices import clean
-from monitor.page.forms.questions import Question
+from monitor.page.forms.sent_form import UNSENT, SentForm
 from monitor.page.forms.work_form import units_for
 from monitor.page.places.place_log import log_of
 from monitor.page.ports import Look
@@ -44,40 +43,30 @@ def yard_entries(page: PageContext, request: Request) -> Response:
         return show_yard_entries(page, request, look)
 
 
-def show_yard_entries(
-    page: PageContext, request: Request, look: Look, *, trouble: Exception | str = "",
-    kept: dict[str, str] | None = None, question: Question | None = None,
-) -> Response:  # fmt: skip
+def show_yard_entries(page: PageContext, request: Request, look: Look, sent: SentForm = UNSENT) -> Response:
     """Return the sheet.
 
     Args:
         page: The shared parts.
         request: The request.
         look: The look.
-        trouble: Why the form just sent could not be taken in, or "".
-        kept: The typed fields, which stay in the form.
-        question: The question about the form just sent, or None.
+        sent: The form just sent, if it was not taken in.
     """
-    kept = kept or {}
     return page.show(
         request,
         "yard_entries.html",
         look,
-        400 if trouble else 409 if question else 200,
+        sent.status,
         here=ADDRESS,
         back=ADDRESS,
         view=_WholeYard(),
         show_names=True,
-        question=question,
-        trouble=str(trouble),
-        trouble_at=trouble.field if isinstance(trouble, FieldError) else "",
-        trouble_in=kept.get("form", "") if trouble else "",
-        kept=kept,
         just_done=page.done_tokens.read(request.query_params.get("done", "")),
         log=[
             (at, words, clean(by) if by else "")
             for at, words, by in log_of(look, YARD, look.now - _LOG_SPAN_MS, _LOG_LINES)
         ],
+        **sent.shown(),
         **_offered(look),
     )
 

@@ -4,14 +4,14 @@ They are declared in TOML files of their own, in the folder `durations`, and rea
 temperature. `monitor.durations` holds a lot against one.
 """
 
-import tomllib
 from dataclasses import dataclass
 from importlib.resources import files
 
 from monitor.model.errors import ConfigurationError, MisuseError
 from monitor.model.words import BinKind
 from monitor.proof.rules.declared_rule import Condition, Status
-from monitor.proof.rules.rule_table import Table, one_of
+from monitor.proof.rules.rule_conditions import condition_of
+from monitor.proof.rules.rule_table import Table, one_of, table_of_text
 
 _FOLDER = "monitor.proof.rules"
 _TEXTS = ("title", "jurisdiction", "section", "wording", "source")
@@ -99,17 +99,13 @@ def parse_duration_rule(text: str, file: str, rule_id: str) -> DurationRule:
     Raises:
         ConfigurationError: The file is bad; one sentence for each fault found.
     """
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
-        raise ConfigurationError([f"{file}: this is not TOML ({fault}); correct it there."]) from fault
     faults: list[str] = []
-    table = Table(data, "", file, faults)
-    said = {key: table.tried(lambda key=key: table.text(key)) for key in _TEXTS}  # type: ignore[misc]
+    table = table_of_text(text, file, faults)
+    said = table.texts(_TEXTS)
     status = table.tried(lambda: table.word("status", Status))
     moisture = table.tried(lambda: _moisture(table.table("moisture")))
     layer = table.tried(lambda: _layer(table.table("layers")))
-    declared = table.tried(lambda: tuple(_condition(one) for one in table.tables("declared")))
+    declared = table.tried(lambda: tuple(condition_of(one) for one in table.tables("declared")))
     beds = table.tried(lambda: tuple(_bed(one) for one in table.tables("beds")))
     table.end()
     if faults or moisture is None or layer is None or status is None or declared is None or beds is None:
@@ -135,12 +131,6 @@ def _layer(table: Table) -> int:
     if size is None:
         raise table.fault("at_most", "it is missing", 'write a length, such as "1 in"')
     return size
-
-
-def _condition(table: Table) -> Condition:
-    condition = Condition(key=table.name("key"), text=table.text("text"))
-    table.end()
-    return condition
 
 
 def _bed(table: Table) -> BedDuration:

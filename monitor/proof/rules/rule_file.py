@@ -5,15 +5,15 @@ the alternatives.
 """
 
 import re
-import tomllib
 from importlib.resources import files
 from typing import Any
 
 from monitor.model.errors import ConfigurationError, MisuseError
 from monitor.model.words import Method
 from monitor.proof.rules.declared_rule import NO_RULE, Condition, Duties, Rule, Status
+from monitor.proof.rules.rule_conditions import condition_of
 from monitor.proof.rules.rule_parts import read_alternatives
-from monitor.proof.rules.rule_table import Table, one_of
+from monitor.proof.rules.rule_table import Table, one_of, table_of_text
 
 _FOLDER = "monitor.proof.rules"
 _IDENTIFIER = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
@@ -32,12 +32,6 @@ def _methods(table: Table) -> tuple[Method, ...]:
     if not methods or not isinstance(value, list):
         raise table.fault("methods", f"{value!r} names no method or one that is not known", right)
     return methods
-
-
-def _condition(table: Table) -> Condition:
-    condition = Condition(key=table.name("key"), text=table.text("text"))
-    table.end()
-    return condition
 
 
 def _duties(table: Table) -> Duties:
@@ -65,7 +59,7 @@ def _duties(table: Table) -> Duties:
 def _conditions(table: Table) -> tuple[Condition | Duties, ...]:
     conditions: list[Condition | Duties] = []
     if table.has("conditions"):
-        conditions += [_condition(one) for one in table.tables("conditions")]
+        conditions += [condition_of(one) for one in table.tables("conditions")]
     if table.has("duties"):
         conditions += [_duties(one) for one in table.tables("duties")]
     keys = [one.key for one in conditions]
@@ -89,16 +83,12 @@ def parse_rule(text: str, file: str, rule_id: str) -> Rule:
     Raises:
         ConfigurationError: The file is bad; one sentence for each fault found.
     """
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
-        raise ConfigurationError([f"{file}: this is not TOML ({fault}); correct it there."]) from fault
     faults: list[str] = []
+    table = table_of_text(text, file, faults)
     if rule_id == NO_RULE or _IDENTIFIER.fullmatch(rule_id) is None:
         faults.append(f"{file}: {rule_id!r} cannot name a rule; use small letters, digits and hyphens (not `none`).")
-    table = Table(data, "", file, faults)
     # Goes on after a fault, so that a person sees all of them at once.
-    found: dict[str, Any] = {key: table.tried(lambda key=key: table.text(key)) for key in _TEXTS}  # type: ignore[misc]
+    found: dict[str, Any] = {**table.texts(_TEXTS)}
     found["status"] = table.tried(lambda: table.word("status", Status))
     found["methods"] = table.tried(lambda: _methods(table))
     found["conditions"] = table.tried(lambda: _conditions(table))

@@ -5,11 +5,13 @@ misspelt `turnings` must not make a rule easier to fulfil.
 """
 
 import re
-from collections.abc import Callable, Collection
+import tomllib
+from collections.abc import Callable, Collection, Iterable
 from decimal import ROUND_HALF_EVEN, Decimal
 from enum import StrEnum
 from typing import Any, TypeVar
 
+from monitor.model.errors import ConfigurationError
 from monitor.model.times import parse_duration
 from monitor.model.units import celsius_milli
 
@@ -190,6 +192,10 @@ class Table:
         except FaultyError:
             return None
 
+    def texts(self, keys: Iterable[str]) -> dict[str, str | None]:
+        """Return texts by their keys; None for each that is at fault."""
+        return {key: self.tried(lambda key=key: self.text(key)) for key in keys}  # type: ignore[misc]
+
     def table(self, key: str) -> "Table":
         """Return a table within this one."""
         right = f"begin it with a line [{_PLACE.sub('', self._where)}{key}]"
@@ -215,6 +221,23 @@ class Table:
             if key not in self._asked:
                 known = "use only " + ", ".join(f"`{name}`" for name in sorted(self._asked))
                 self.fault(key, "this key is not known", known)
+
+
+def table_of_text(text: str, file: str, faults: list[str]) -> Table:
+    """Return the table that a whole file is.
+
+    Args:
+        text: The file's text.
+        file: Its name, for the sentences.
+        faults: Receives a sentence for each fault found.
+
+    Raises:
+        ConfigurationError: It is not TOML.
+    """
+    try:
+        return Table(tomllib.loads(text), "", file, faults)
+    except tomllib.TOMLDecodeError as fault:
+        raise ConfigurationError([f"{file}: this is not TOML ({fault}); correct it there."]) from fault
 
 
 def one_of(words: Collection[str]) -> str:
