@@ -90,6 +90,8 @@ class AlarmKind:
         concern: A person's word for the trouble in labels, or None.
         limits: Limits that a temperature read by hand can be beyond, the worse first.
         goes_by: Keys of the thresholds that decide it; empty: any of its place's.
+        repeats: The most repeats to one person; None: as many as the yard's settings have. From then on it stands in the
+            digest, and is passed on only where nobody who was told gets that.
     """
 
     name: str
@@ -110,6 +112,7 @@ class AlarmKind:
     concern: Concern | None = None
     limits: tuple[ReadLimit, ...] = ()
     goes_by: tuple[str, ...] = ()
+    repeats: int | None = None
 
     @property
     def of_probe(self) -> bool:
@@ -182,11 +185,11 @@ class Alarm(StrEnum):
     # Stage 0 of these two: nothing lies at the place, so only the probe itself is at stake.
     SILENT = "silent", AlarmKind(
         name="a silent probe", about=About.PROBE, priority=Priority.MEDIUM, at_first=Priority.LOW, unheard=True,
-        concern=Concern.PROBE, goes_by=("silent_spacings", "silent_min", "silent_min_calm"),
+        concern=Concern.PROBE, goes_by=("silent_spacings", "silent_min", "silent_min_calm"), repeats=1,
     )
     BROKEN = "broken", AlarmKind(
         name="a broken probe", about=About.PROBE, priority=Priority.MEDIUM, at_first=Priority.LOW, unheard=True,
-        concern=Concern.PROBE,
+        concern=Concern.PROBE, repeats=1,
     )
     CLOCK = "clock", AlarmKind(
         name="a wrong clock", about=About.PROBE, priority=Priority.MEDIUM, muted_by_turning=False, concern=Concern.PROBE,

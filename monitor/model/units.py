@@ -130,13 +130,18 @@ def _trim(tenths: int) -> str:
     return f"{sign}{whole}" + (f".{part}" if part else "")
 
 
-def show_temperature(milli_c: int, temperature_unit: str) -> str:
+def show_temperature(milli_c: int, temperature_unit: str, *, whole: bool = False) -> str:
     """Return a temperature for people, one decimal at most: `131 °F` or `76.7 °C`.
 
     Args:
         milli_c: Thousandths of a degree Celsius.
         temperature_unit: `degF` or `degC`, as the site chose.
+        whole: Whether it is rounded to a whole degree.
     """
+    if whole:
+        if temperature_unit == "degF":
+            return f"{divide_half_even(milli_c * 9 + 160_000, 5_000)} °F"
+        return f"{divide_half_even(milli_c, 1_000)} °C"
     if temperature_unit == "degF":
         # Round to tenths of °F: a limit defined in whole °F was rounded to 0.001 °C and comes back exact at one decimal.
         return _trim(divide_half_even(milli_c * 9 + 160_000, 500)) + " °F"
@@ -150,9 +155,9 @@ def show_difference(milli_k: int, temperature_unit: str) -> str:
     return _trim(divide_half_even(milli_k, 100)) + " °C"
 
 
-def show_percent(milli_pct: int) -> str:
-    """Return thousandths of a percent for people, one decimal at most: `82.5 %`."""
-    return _trim(divide_half_even(milli_pct, 100)) + " %"
+def show_percent(milli_pct: int, *, whole: bool = False) -> str:
+    """Return thousandths of a percent for people, one decimal at most or none: `82.5 %`."""
+    return f"{divide_half_even(milli_pct, 1_000)} %" if whole else _trim(divide_half_even(milli_pct, 100)) + " %"
 
 
 def plain_number(milli: int) -> int | float:

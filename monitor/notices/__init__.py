@@ -12,7 +12,7 @@ from monitor.notices.letters import Words
 from monitor.notices.localtime import instant, local, say_date, say_date_time, say_span, say_time
 from monitor.notices.names import clean, join_names
 from monitor.notices.state import BLANK, Absence, Cause, DeskState, LineKind, Message, NoticeReason
-from monitor.notices.summary import LeavingFacts, ProbeAge
+from monitor.notices.summary import DIGEST_OF, LeavingFacts, ProbeAge
 from monitor.notices.texts import compose, compose_kept
 from monitor.notices.unread import UnreadDesk
 from monitor.notices.watched import By, PlaceWatch, Watched, all_known, counted, next_round_words

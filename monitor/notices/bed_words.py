@@ -3,7 +3,7 @@
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.sightings import DEAD
 from monitor.notices.facts import Phrases
-from monitor.notices.sentences import Words, plain_head
+from monitor.notices.sentences import Sentence, Words, always, plain_head
 from monitor.notices.whence import whence
 
 
@@ -12,19 +12,22 @@ def _worms_in_danger_head(say: Phrases) -> str:
     coolest, hottest = bed.coolest_milli, bed.hottest_milli
     if coolest is None or hottest is None or coolest == hottest:
         return plain_head(say, "WORMS IN DANGER")
-    here = "even its coolest spot" if bed.by_all else "its hottest spot"
+    here = "even in its coolest spot" if bed.by_all else "in its hottest spot"
     there = f"hottest {say.number(hottest)}" if bed.by_all else f"coolest {say.number(coolest)}"
-    head = f"{say.place}: WORMS IN DANGER, {here} {say.value}{say.beside()}{say.at_probe}"
-    return f"{head}, {there}, {say.since}{say.heading}"
+    head = f"{say.place}: WORMS IN DANGER, {say.value}{say.returned} {here}"
+    return f"{head}, {there}, {say.since}{say.heading}{say.bracketed}"
 
 
-def _too_dry_head(say: Phrases) -> str:
-    known = say.settings.bins.get(say.facts.place)
-    aim = ""
-    if known is not None:
-        low, high = known.thresholds.aim_low_milli_pct, known.thresholds.aim_high_milli_pct
-        aim = f", aim {say.number(low)[:-2]}–{say.number(high)}"
-    return f"{say.place}: too dry, {say.value}{say.beside(more=aim)}{say.at_probe} {say.since}"
+def _moisture(what: str) -> Sentence:
+    def write(say: Phrases) -> str:
+        known = say.settings.bins.get(say.facts.place)
+        aim = ""
+        if known is not None:
+            low, high = known.thresholds.aim_low_milli_pct, known.thresholds.aim_high_milli_pct
+            aim = f", aim {say.number(low)[:-2]}–{say.number(high)}"
+        return f"{say.place}: {what}, {say.value}{say.returned}{aim}, {say.since}{say.heading}{say.bracketed}"
+
+    return write
 
 
 def _warm_spot(say: Phrases) -> str:
@@ -49,7 +52,7 @@ def _worms_in_danger(say: Phrases) -> str:
 
 def _freezing(say: Phrases) -> str:
     known = say.settings.bins.get(say.facts.place)
-    until = f" until it is above {say.number(known.thresholds.cold_milli_c)}" if known is not None else ""
+    until = f" until it is above {say.exact(known.thresholds.cold_milli_c)}" if known is not None else ""
     warm = "Carry it indoors if two people can, or wrap it and heap dry bedding on top"
     return f"{warm}; do not water or dig it in frost; no food{until}."
 
@@ -84,12 +87,21 @@ def _freezing_read(say: Phrases) -> str:
 
 
 BED_WORDS: dict[str, Words] = {
-    Alarm.OVERHEATING: Words(advice=_overheating, read=lambda _: "is too warm"),
-    Alarm.WORMS_IN_DANGER: Words(
-        head=_worms_in_danger_head, advice=_worms_in_danger, read=lambda _: "puts the worms in danger"
+    Alarm.OVERHEATING: Words(
+        advice=_overheating, act=always("Shade and air it; do not feed it."), read=lambda _: "is too warm"
     ),
-    Alarm.FREEZING: Words(advice=_freezing, read=_freezing_read),
-    Alarm.WORMS_UNWELL: Words(head=_worms_unwell_head, advice=_worms_unwell),
-    Alarm.TOO_WET: Words(advice=_too_wet),
-    Alarm.TOO_DRY: Words(head=_too_dry_head, advice=_too_dry),
+    Alarm.WORMS_IN_DANGER: Words(
+        head=_worms_in_danger_head,
+        advice=_worms_in_danger,
+        act=always("Shade it; lay bottles of ice on top."),
+        read=lambda _: "puts the worms in danger",
+    ),
+    Alarm.FREEZING: Words(advice=_freezing, act=always("Carry it in or wrap it; no food."), read=_freezing_read),
+    Alarm.WORMS_UNWELL: Words(
+        head=_worms_unwell_head, advice=_worms_unwell, act=always("Air it; take out what smells; no food.")
+    ),
+    Alarm.TOO_WET: Words(
+        head=_moisture("too wet"), advice=_too_wet, act=always("Squeeze to check; then dry paper, no water.")
+    ),
+    Alarm.TOO_DRY: Words(head=_moisture("too dry"), advice=_too_dry, act=always("Sprinkle water a little at a time.")),
 }

@@ -75,7 +75,7 @@ def meaning(settings: Settings, place: str, read: Sequence[tuple[str, int]], tim
     ago = show_duration((now - time) // HOUR_MS * HOUR_MS)
     old = f" That was {ago} ago: read it again." if now - time >= HOUR_MS else ""
     doubt = f" {_UNPROVEN}" if milli > settings.probe_thresholds.gross_high_milli_c else ""
-    text = f"{say.value} {words.read(say)} {bound}: {_lower(words.advice(say))}{old}{doubt}"
+    text = f"{say.exact(milli)} {words.read(say)} {bound}: {_lower(words.advice(say))}{old}{doubt}"
     return said(text, now, ZoneInfo(settings.site.time_zone))
 
 

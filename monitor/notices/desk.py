@@ -4,8 +4,10 @@ It chooses occasions, recipients and instants; the words come with the cause. Th
 time and asks it when it next has something to do (`due`). Rules, beside those of `roster` and `trays`:
 
 1. The contacts on duty with the lowest order are told at once. While nobody answers, each of them gets up to `repeats`
-   repeats at the priority's interval, and after `pass_on` the next order is told too. Intervals count from the
-   telling itself, so that a message that was held is not repeated at once.
+   repeats, the first after the priority's interval and each further one after twice as long, and after `pass_on` the next
+   order is told too. The highest priority is repeated until somebody answers or it is over, at most an hour apart. What is
+   low is not repeated to a contact who gets the digest, which has it. Intervals count from the telling itself, so that a
+   message that was held is not repeated at once.
 2. The highest priority is passed on to somebody off duty when nobody else is left; lower ones wait for a duty to begin.
 3. A contact who is off duty when a repeat falls due is not disturbed; a contact who has taken over and was not told
    yet is told.
@@ -16,8 +18,11 @@ time and asks it when it next has something to do (`due`). Rules, beside those o
    hours if they were told within the last two hours. Other ends are lines of the digest. An alarm that ended while its
    message waited is still told, as over.
 6. The digest goes once a local date to every contact that wants it, on duty or not (it calls nobody to work); it is
-   held through quiet hours. A day without events is one sentence, so that silence is never an answer.
+   held through quiet hours. Notices that go at its instant go in it; those that waited through quiet hours bring it forward
+   (`digests`). A day without events is one sentence, so that silence is never an answer.
 """
+
+from collections.abc import Mapping
 
 from monitor.model.effects import Draft, Occasion
 from monitor.model.events import Answer
@@ -35,6 +40,7 @@ from monitor.notices.state import (
     Absence,
     Cause,
     DeskState,
+    Digest,
     Line,
     LineKind,
     Message,
@@ -113,7 +119,9 @@ class NoticeDesk:
         key = f"{cause.key}#{at}" if cause.one_time else cause.key
         known = self.state.tellings.get(key)
         if known is None or not known.standing or anew:
-            self.line(at, cause.place, cause.short, LineKind.CAME_ON)
+            # A one-time notice stands nowhere else later, so its line says what to do.
+            once = cause.one_time and cause.act
+            self.line(at, cause.place, f"{cause.short}. {cause.act}" if once else cause.short, LineKind.CAME_ON)
             if cause.priority is Priority.LINE:
                 return []
             self._trays.strike(lambda slip: slip.key == key)
@@ -121,7 +129,7 @@ class NoticeDesk:
             self.state.tellings[key] = _telling(cause)
             return self._post(at, self._to_first(key, cause.place, at))
         raised = cause.priority > known.priority
-        known.priority, known.text, known.short = cause.priority, cause.text, cause.short
+        known.priority, known.text, known.short, known.act = cause.priority, cause.text, cause.short, cause.act
         known.through_quiet, known.evening = cause.through_quiet, cause.evening
         if cause.priority <= Priority.LOW:
             known.pass_on_at = None  # it became less: what is low is passed on to nobody
@@ -261,14 +269,16 @@ class NoticeDesk:
         """Return whether `serve` at `at` will set a digest aside or write one, for which it asks how each place is watched."""
         return self._digests.due(at)
 
+    def digest_begins(self, at: int) -> bool:
+        """Return whether `serve` at `at` will write the first digests of a date, for which their own lines must be noted."""
+        return self._digests.begins(at)
+
     def serve(self, at: int) -> list[Draft]:
         """Serve every deadline at or before `at`, each once, and return the drafts that go out."""
-        drafts = self._post(at, self._follow.due_at(at))
-        for contact, text, since in self._digests.serve(at):
-            drafts.append(
-                self._letters.plain(contact, Occasion.DIGEST, NoticeReason.DAILY, text, since, "It is sent every day.")
-            )
-        return drafts
+        self._digests.bring_forward(at)
+        outgoing = self._follow.due_at(at)
+        digests = {one.contact: one for one in self._digests.serve(at)}
+        return self._post(at, outgoing, digests)
 
     def away(self, at: int, since: int, places: tuple[str, ...] = (), lines: list[Line] | None = None) -> str:
         """Return *while you were away*: the events from `since` on, and the alarms that are open now.
@@ -330,13 +340,21 @@ class NoticeDesk:
                 told.repeat_at = at + self._follow.interval(telling.priority)
         return self._post(at, outgoing)
 
-    def _post(self, at: int, outgoing: Outgoing) -> list[Draft]:
+    def _post(self, at: int, outgoing: Outgoing, digests: Mapping[str, Digest] | None = None) -> list[Draft]:
+        """Hand out slips, and send the digests of this instant: what goes beside one goes in it, as one message."""
         drafts: list[Draft] = []
-        for contact in (one for one in self._roster.contacts if one in outgoing):
-            for parcel in self._trays.hand(contact, outgoing[contact], at):
-                drafts.append(self._letters.write(parcel, self.state.tellings, at))
+        digests = digests or {}
+        for contact in self._roster.contacts:
+            slips: tuple[Slip, ...] = ()
+            for parcel in self._trays.hand(contact, outgoing[contact], at) if contact in outgoing else ():
+                if contact in digests and not self._trays.apart(parcel):
+                    slips = parcel.slips
+                else:
+                    drafts.append(self._letters.write(parcel, self.state.tellings, at))
                 for slip in parcel.slips:
                     self._follow.told(at, contact, slip)
+            if contact in digests:
+                drafts.append(self._letters.digest(digests[contact], slips, self.state.tellings))
         waiting = self._trays.waiting_keys()
         for key in [key for key, one in self.state.tellings.items() if not one.standing and key not in waiting]:
             del self.state.tellings[key]
@@ -356,4 +374,5 @@ def _telling(cause: Cause) -> Telling:
         evening=cause.evening,
         at_once=cause.at_once,
         batch=cause.batch,
+        act=cause.act,
     )

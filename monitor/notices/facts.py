@@ -1,7 +1,7 @@
-"""The phrases that messages share: number and limit, since when, and trend.
+"""The phrases that messages share: number, since when, trend, probe.
 
-Rules: numbers and limits stand in the site's unit with one decimal at most, a limit exactly as it was given in either unit;
-times are local; a trend below 0.3 °C an hour is steady. Unknown facts are left out, never guessed.
+Rules: numbers stand in the site's unit, with one decimal at most in a heap and none in a bin, a limit exactly as it was given
+in either unit; times are local; a trend below 0.3 °C an hour is steady. Unknown facts are left out, never guessed.
 """
 
 from collections.abc import Sequence
@@ -58,11 +58,11 @@ class Phrases:
         return clean(name, 24) if name else "a probe"
 
     @property
-    def at_probe(self) -> str:
-        """` at p1-a`, ` by hand at west`, or nothing."""
-        if is_hand(self.facts.probe):
-            return f" {hand_words(self.settings, self.facts.probe)}"
-        return f" at {self.probe}" if self.facts.probe else ""
+    def bracketed(self) -> str:
+        """` (p1-a)`, ` (by hand at west)`, or nothing: the probe stands last in a sentence."""
+        stale = self.facts.stale
+        told = stale is not None and (stale.others_speak or is_hand(self.facts.probe))  # the trend names it already
+        return f" ({self.probe})" if self.facts.probe and not told else ""
 
     @property
     def value(self) -> str:
@@ -71,8 +71,9 @@ class Phrases:
 
     @property
     def limit(self) -> str:
-        """The limit in the unit of the site."""
-        return self.number(self.facts.limit_milli)
+        """The limit in the unit of the site, as exactly as it was given."""
+        milli, temperature = self.facts.limit_milli, self.facts.quantity is Quantity.TEMPERATURE
+        return self.exact(milli) if milli is not None and temperature else self.number(milli)
 
     @property
     def since(self) -> str:
@@ -103,8 +104,10 @@ class Phrases:
             return ""
         if abs(trend) < STEADY_MILLI_K_PER_H:
             return ", steady"
-        pace = show_difference(abs(trend), self.settings.site.temperature_unit)
-        return f", {'rising' if trend > 0 else 'falling'} {pace} an hour"
+        way = "rising" if trend > 0 else "falling"
+        if self.is_bin:
+            return f", {way}"
+        return f", {way} {show_difference(abs(trend), self.settings.site.temperature_unit)} an hour"
 
     @property
     def alone(self) -> str:
@@ -139,20 +142,35 @@ class Phrases:
         return f" at {clean(found[1], 24)}" if found and found[1] else ""
 
     def number(self, milli: int | None) -> str:
-        """Return a value (thousandths of the quantity's unit) in the site's unit; `not known` for None."""
+        """Return a value (thousandths of the quantity's unit) in the site's unit; `not known` for None.
+
+        A bin's is whole: nobody acts on a tenth of a degree there.
+        """
         if milli is None:
             return "not known"
         if self.facts.quantity is Quantity.TEMPERATURE:
-            return show_temperature(milli, self.settings.site.temperature_unit)
-        return show_percent(milli)
+            return show_temperature(milli, self.settings.site.temperature_unit, whole=self.is_bin)
+        return show_percent(milli, whole=self.is_bin)
 
-    def beside(self, word: str = "limit", more: str = "") -> str:
-        """Return ` (limit 170 °F)` with the given word, and `more` before the bracket closes; "" where there is no limit."""
+    def exact(self, milli: int) -> str:
+        """Return a temperature (thousandths of °C) in the site's unit, as exactly as it was given."""
+        return show_temperature(milli, self.settings.site.temperature_unit)
+
+    @property
+    def needs(self) -> str:
+        """` (needs 131 °F)`; ` (back over 131 °F)` for a number that is on the right side again; or nothing."""
         if self.facts.limit_milli is None:
             return ""
-        if self.back:
-            return f" (back {'under' if self.side > 0 else 'over'} its {word} of {self.limit}{more})"
-        return f" ({word} {self.limit}{more})"
+        return self.returned or f" (needs {self.limit})"
+
+    @property
+    def returned(self) -> str:
+        """` (back under 170 °F)` for a number that is on the right side of its limit again, else nothing."""
+        limit = self.facts.limit_milli
+        if limit is None or not self.back:
+            return ""
+        temperature = self.facts.quantity is Quantity.TEMPERATURE
+        return f" (back {'under' if self.side > 0 else 'over'} {self.exact(limit) if temperature else show_percent(limit)})"
 
     @property
     def back(self) -> bool:

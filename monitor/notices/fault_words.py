@@ -2,7 +2,7 @@
 
 from monitor.model.alarm_kinds import Alarm
 from monitor.notices.facts import Phrases
-from monitor.notices.sentences import Sentence, Words
+from monitor.notices.sentences import Sentence, Words, always
 
 
 def _fault(what: str) -> Sentence:
@@ -33,8 +33,20 @@ def _page(_: Phrases) -> str:
 
 
 FAULT_WORDS: dict[str, Words] = {
-    Alarm.DISK: Words(head=_fault("nothing has been stored"), advice=_disk),
-    Alarm.RECORD: Words(head=_fault("the record is damaged, known"), advice=_record),
-    Alarm.BACKUP: Words(head=_fault("the backup has been failing"), advice=_backup),
-    Alarm.PAGE: Words(head=_fault("the page has been away"), advice=_page),
+    Alarm.DISK: Words(
+        head=_fault("nothing has been stored"),
+        advice=_disk,
+        act=always("Make room on the disk now."),
+    ),
+    Alarm.RECORD: Words(
+        head=_fault("the record is damaged, known"),
+        advice=_record,
+        act=always("Copy the folder away, restore the newest backup."),
+    ),
+    Alarm.BACKUP: Words(
+        head=_fault("the backup has been failing"), advice=_backup, act=always("Check the backup's folder and disk.")
+    ),
+    Alarm.PAGE: Words(
+        head=_fault("the page has been away"), advice=_page, act=always("Free its port or change page.port.")
+    ),
 }

@@ -5,12 +5,20 @@ Rules: the desk's numbers 1 to 3. A late deadline is served once, and the next c
 
 from dataclasses import dataclass
 
+from monitor.model.alarm_kinds import CATALOG
 from monitor.model.effects import Occasion
 from monitor.model.settings import NoticePolicy
+from monitor.model.times import HOUR_MS
 from monitor.model.words import Priority
 from monitor.notices.roster import Roster
-from monitor.notices.state import DeskState, NoticeReason, Slip, Told
+from monitor.notices.state import DeskState, NoticeReason, Slip, Telling, Told
 from monitor.notices.trays import Trays
+
+DANGER_MOST_MS = HOUR_MS
+"""The longest time between two repeats of the highest priority, unless its first interval is longer."""
+
+DOUBLINGS_MOST = 10
+"""After as many repeats the interval grows no more."""
 
 Outgoing = dict[str, list[Slip]]
 """The slips to hand to each contact at one instant, by contact."""
@@ -63,33 +71,57 @@ class FollowUps:
             told.repeats += 1
         if not telling.running:
             return
-        told.repeat_at = at + self.interval(telling.priority) if told.repeats < self.policy.repeats else None
+        told.repeat_at = self._repeat_at(at, contact, telling)
         if telling.pass_on_at is None and slip.reason is not NoticeReason.STILL_ON:
-            telling.pass_on_at = self._pass_on_at(at, telling.priority)
+            telling.pass_on_at = self._pass_on_at(at, telling)
 
     def resume(self, at: int, key: str) -> None:
         """Resume a telling whose *seen* was taken back: repeats and passing on count again from `at`."""
         telling = self.state.tellings[key]
-        for told in telling.told.values():
-            told.repeats, told.repeat_at = 0, at + self.interval(telling.priority)
+        for contact, told in telling.told.items():
+            told.repeats = 0
+            told.repeat_at = self._repeat_at(at, contact, telling)
         if telling.told:
-            telling.pass_on_at = self._pass_on_at(at, telling.priority)
+            telling.pass_on_at = self._pass_on_at(at, telling)
 
-    def interval(self, priority: Priority) -> int:
-        """Return the milliseconds between two repeats to one contact."""
-        return {
+    def interval(self, priority: Priority, repeats: int = 0) -> int:
+        """Return the milliseconds until the next repeat to one contact, after `repeats` of them: each waits twice as long."""
+        first = {
             Priority.HIGHEST: self.policy.repeat_highest_ms,
             Priority.HIGH: self.policy.repeat_high_ms,
             Priority.MEDIUM: self.policy.repeat_medium_ms,
         }.get(priority, self.policy.repeat_low_ms)
+        longer = first << min(repeats, DOUBLINGS_MOST)
+        return min(longer, max(first, DANGER_MOST_MS)) if priority is Priority.HIGHEST else longer
 
-    def _pass_on_at(self, at: int, priority: Priority) -> int | None:
-        # The low priority is never passed on: it can wait for the digest.
+    def _repeat_at(self, at: int, contact: str, telling: Telling) -> int | None:
+        """Return when a contact who is told at `at` (UTC ms) hears of it again if nobody answers, or None."""
+        repeats = telling.told[contact].repeats
+        endless = telling.priority is Priority.HIGHEST and self.policy.repeats > 0
+        more = endless or repeats < self._most_repeats(contact, telling)
+        return at + self.interval(telling.priority, repeats) if more else None
+
+    def _most_repeats(self, contact: str, telling: Telling) -> int:
+        """Return the most repeats to one contact, for an alarm that is not of the highest priority."""
+        known = self.roster.contacts.get(contact)
+        if telling.priority <= Priority.LOW and known is not None and known.digest:
+            return 0  # the digest says it again
+        kind = CATALOG.get(telling.alarm)
+        most = kind.repeats if kind is not None else None
+        return self.policy.repeats if most is None else min(most, self.policy.repeats)
+
+    def _pass_on_at(self, at: int, telling: Telling) -> int | None:
+        # The low priority is never passed on: it can wait for the digest. So can what is soon left to the digest, where
+        # one of those who were told gets it.
+        kind, contacts = CATALOG.get(telling.alarm), self.roster.contacts
+        in_digest = any(contacts[one].digest for one in telling.told if one in contacts)
+        if kind is not None and kind.repeats is not None and in_digest:
+            return None
         after = {
             Priority.HIGHEST: self.policy.pass_on_highest_ms,
             Priority.HIGH: self.policy.pass_on_high_ms,
             Priority.MEDIUM: self.policy.pass_on_medium_ms,
-        }.get(priority)
+        }.get(telling.priority)
         return None if after is None else at + after
 
     def _repeat(self, at: int, key: str, contact: str, outgoing: Outgoing) -> None:
@@ -124,7 +156,7 @@ class FollowUps:
         for contact in chosen:
             self._add(outgoing, contact, Slip(key=key, occasion=Occasion.PASSED_ON, reason=NoticeReason.UNANSWERED))
         if not chosen:
-            telling.pass_on_at = self._pass_on_at(at, telling.priority)
+            telling.pass_on_at = self._pass_on_at(at, telling)
 
     def _deliver(self, at: int, contact: str, slip: Slip, outgoing: Outgoing) -> None:
         """Hand out a slip that waited on a tray; if its contact went off duty meanwhile, hand it to those who came on duty."""

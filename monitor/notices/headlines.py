@@ -14,7 +14,7 @@ HEADLINE_MOST = 78
 _TIME = rf"(?=\x1f|[0-9]|yesterday |(?:{'|'.join(WEEKDAYS)}) )"
 _CUT = re.compile(rf" \(|; |\.(?= |$)|, since |,? (?:since|from) {_TIME}|\n")
 """The end of the number or of the sentence; a time may stand as a mark (`instants`)."""
-_HAS_BEEN = re.compile(r"\bhas been\b")
+_HAS_BEEN = {"has been": "is", "has needed": "needs"}
 _STILL = re.compile(r"\b(still on|not known to be over)\b", re.IGNORECASE)
 
 
@@ -33,7 +33,8 @@ def headline(text: str, place: str) -> str:
     what = rest[: cut.start()] if cut is not None else rest
     if cut is not None and "since" in cut[0]:
         # Without its *since*, *has been* reads wrong.
-        what = _HAS_BEEN.sub("is", what)
+        for perfect, present in _HAS_BEEN.items():
+            what = what.replace(f" {perfect} ", f" {present} ")
     return _short(f"{kept}{what}".strip(" :,"))
 
 

@@ -17,7 +17,7 @@ from monitor.notices.heat_cautions import (
     no_air,
 )
 from monitor.notices.known import Rounds
-from monitor.notices.sentences import Sentence, Words, left_of_rule, needs, plain_head, progress, unmet
+from monitor.notices.sentences import Sentence, Words, always, left_of_rule, needs, plain_head, progress, unmet
 from monitor.notices.state import Message
 
 _BY_HAND = "measure beside it with a long stem, from upwind, never from on top"
@@ -30,7 +30,7 @@ def _stalled_head(say: Phrases) -> str:
 def _cold_corner_head(say: Phrases) -> str:
     other = say.facts.other_milli
     hottest = f", hottest {say.number(other)}" if other is not None else ""
-    return f"{say.place}: cold corner{say.at_probe}, {say.value}{say.beside('needs')}{hottest} {say.since}{say.heading}"
+    return f"{say.place}: cold corner, {say.value}{say.needs}{hottest}, {say.since}{say.heading}{say.bracketed}"
 
 
 def _turning_due_head(say: Phrases) -> str:
@@ -38,36 +38,28 @@ def _turning_due_head(say: Phrases) -> str:
     if say.facts.variant == "cooled":
         done = progress(say) + left_of_rule(say)
         by_hand = f" by hand at {read}," if read else ""
-        hottest = f"hottest {say.value}{say.beside('needs')}{by_hand} {say.since}{say.heading}"
-        why = f"has gone cold before {unmet(say)}, {hottest}"
-        return f"{_probes_first(say)}{say.place} {why}" + (f", {done}" if done else "") + say.alone
+        hottest = f"hottest {say.value}{say.needs}{by_hand} {say.since}{say.heading}"
+        return f"{say.place}: gone cold before {unmet(say)}, {hottest}" + (f", {done}" if done else "") + say.alone
     last, stale = say.facts.last_turned, say.facts.stale
     now = "now" if stale is None else f"at {say.time(stale.at)}, silent since"
     if read:
         now = f"by hand at {read}"
-    number = f", {say.value} {now}{say.beside('needs')}" if say.facts.value_milli is not None else ""
+    number = f", {say.value} {now}" if say.facts.value_milli is not None else ""
     done = progress(say) + left_of_rule(say)
     parts = [f"last turned {say.time(last)}" if last is not None else "not turned yet", *([done] if done else [])]
-    return (
-        f"{_probes_first(say)}{say.place} has been due for turning {say.since}, {', '.join(parts)}{number}{say.alone}"
-    )
-
-
-def _probes_first(say: Phrases) -> str:
-    # A heap that is read by hand has no probe to take out.
-    return "" if say.facts.read_at is not None else "Take all probes out first: "
+    return f"{say.place}: has needed turning {say.since}, {', '.join(parts)}{number}{say.alone}"
 
 
 def _round_due_head(say: Phrases) -> str:
     rounds, variant = say.facts.rounds, say.facts.variant
     if rounds is None:
-        return f"{say.place}: a round by hand is missed {say.since}"
+        return f"{say.place}: no round by hand {say.since}"
     last, due, breaks = (say.time(at) for at in (rounds.last, rounds.due, rounds.breaks))
     if variant == "broken":
-        return f"{say.place}: its chain of rounds is broken since {last}, the last round; the next one had to come by {breaks}"
+        return f"{say.place}: its rounds broke off, the last {last}; the next had to come by {breaks}"
     if variant == "early":
         return f"{say.place}: its next round by hand is due by {due}, last read {last}"
-    return f"{say.place}: a round is missed, due by {due}, last read by hand {last}"
+    return f"{say.place}: not read by hand since {last}; a round was due by {due}"
 
 
 def _cooled_unmet_head(say: Phrases) -> str:
@@ -80,26 +72,26 @@ def _heat(what: str) -> Sentence:
         read_at, turned_at = say.facts.read_at, say.facts.turned_at
         if turned_at is None or read_at is None:
             return plain_head(say, what)
-        read = f"{say.value}{say.beside()}{say.at_probe} at {say.time(read_at)}"
-        return f"{say.place}: {what} when last read, {read}; turned at {say.time(turned_at)} and not read since"
+        read = f"{say.value} at {say.time(read_at)}"
+        turned = f"turned at {say.time(turned_at)} and not read since"
+        return f"{say.place}: {what} when last read, {read}; {turned}{say.bracketed}"
 
     return write
 
 
 def _fire_head(say: Phrases) -> str:
-    return f"FIRE DANGER at {say.place}: {say.value}{say.beside()}"
+    return f"FIRE DANGER at {say.place}: {say.value}{say.returned}"
 
 
 def _lost_head(say: Phrases) -> str:
     return (
-        f"{say.place}: {say.probe} stopped at {say.value}{say.beside('watched from')}, silent {say.since} "
-        "while its node still sends"
+        f"{say.place}: a probe went dead at {say.value}, silent {say.since} while its node still sends{say.bracketed}"
     )
 
 
 def _look_head(say: Phrases) -> str:
     doubt = "perhaps a bad probe, perhaps fire"
-    return f"{say.place}: {say.probe} has shown {say.value}{say.beside('fire limit')} {say.since}: {doubt}"
+    return f"{say.place}: a probe has shown {say.value} {say.since}: {doubt}{say.bracketed}"
 
 
 def _stalled(say: Phrases) -> str:
@@ -123,7 +115,9 @@ def _cooled(say: Phrases) -> str:
 def _turning(say: Phrases) -> str:
     ask = ask_moisture(say) if say.facts.variant == "cooled" else f"Gloves on. {ASK_HOT}"
     dry = "Crumbling: wet it, upwind of dust and mold."
-    return f"Turn the outside in and log it. {ask} Dripping: mix in dry coarse stuff. {dry}"
+    # A heap that is read by hand has no probe to take out.
+    turn = "Turn" if say.facts.read_at is not None else "Take all probes out first, then turn"
+    return f"{turn} the outside in and log it. {ask} Dripping: mix in dry coarse stuff. {dry}"
 
 
 def _round_due(say: Phrases) -> str:
@@ -147,7 +141,7 @@ def _lost_with(rounds: Rounds) -> str:
 
 
 def _cold_corner(_: Phrases) -> str:
-    return "Turn the outside in, all probes out first, and log it. Stay upwind of dust and mold if it is dry."
+    return "Take all probes out first, then turn the outside in and log it. Stay upwind of dust and mold if it is dry."
 
 
 def _beyond_rule(say: Phrases) -> str:
@@ -214,19 +208,55 @@ def _fire_message(say: Phrases) -> Message:
     beyond = "Near or over the limit" if say.back else "Over the limit"
     turned_at = say.facts.turned_at
     turned = f"; turned at {say.time(turned_at)} and not read since" if turned_at is not None else say.heading
-    detail = f"{beyond}{say.at_probe} {say.since}{turned}."
+    detail = f"{beyond} {say.since}{turned}{say.bracketed}."
     return Message(f"{head}. {_fire(say)} {detail}", f"{head} {say.since}{turned}", known=say.facts.known)
 
 
+def _turning_act(say: Phrases) -> str:
+    return "Pull the probes, turn it, log it." if say.facts.read_at is None else "Turn it and log it."
+
+
+_READ_AGAIN = "Read it again from upwind, and log it."
+_LOOK_NOW = "Look now; at smoke call the fire service."
+
+
+def _hot_act(say: Phrases) -> str:
+    if say.facts.turned_at is not None:
+        return _READ_AGAIN
+    return {
+        Method.STATIC: "Run the fan at full for a day.",
+        Method.VESSEL: "Open the vents; run the fan at full.",
+        Method.PASSIVE: "Loosen it within a day; wet dry parts.",
+    }.get(say.method or Method.TURNED, "Pull the probes; turn and wet it today.")
+
+
+def _too_hot_act(say: Phrases) -> str:
+    if say.facts.turned_at is not None:
+        return _READ_AGAIN
+    if say.method in (Method.STATIC, Method.VESSEL):
+        return "Run the fan at full; never reach in."
+    return "Keep hands out; hose ready, then thin layers."
+
+
 HEAP_WORDS: dict[str, Words] = {
-    Alarm.STALLED: Words(head=_stalled_head, advice=_stalled),
-    Alarm.COLD_CORNER: Words(head=_cold_corner_head, advice=_cold_corner),
-    Alarm.TURNING_DUE: Words(head=_turning_due_head, advice=_turning),
-    Alarm.ROUND_DUE: Words(head=_round_due_head, advice=_round_due),
-    Alarm.COOLED_UNMET: Words(head=_cooled_unmet_head, advice=_cooled),
-    Alarm.HOT: Words(head=_heat("hot"), advice=_hot, read=lambda _: "is hot"),
-    Alarm.TOO_HOT: Words(head=_heat("too hot"), advice=_too_hot, read=lambda _: "is too hot"),
-    Alarm.FIRE: Words(head=_fire_head, advice=_fire, read=lambda _: "is fire danger", whole=_fire_message),
-    Alarm.HOT_AND_LOST: Words(head=_lost_head, advice=_lost),
-    Alarm.LOOK_AT_PROBE: Words(head=_look_head, advice=_look),
+    Alarm.STALLED: Words(head=_stalled_head, advice=_stalled, act=always("Squeeze a handful; wet it or add greens.")),
+    Alarm.COLD_CORNER: Words(
+        head=_cold_corner_head, advice=_cold_corner, act=always("Pull the probes, turn the outside in.")
+    ),
+    Alarm.TURNING_DUE: Words(head=_turning_due_head, advice=_turning, act=_turning_act),
+    Alarm.ROUND_DUE: Words(head=_round_due_head, advice=_round_due, act=always("Read it by hand and log it.")),
+    Alarm.COOLED_UNMET: Words(
+        head=_cooled_unmet_head, advice=_cooled, act=always("Squeeze a handful; then wet or air it.")
+    ),
+    Alarm.HOT: Words(head=_heat("hot"), advice=_hot, act=_hot_act, read=lambda _: "is hot"),
+    Alarm.TOO_HOT: Words(head=_heat("too hot"), advice=_too_hot, act=_too_hot_act, read=lambda _: "is too hot"),
+    Alarm.FIRE: Words(
+        head=_fire_head,
+        advice=_fire,
+        act=always("Keep people off. Smoke: call the fire service."),
+        read=lambda _: "is fire danger",
+        whole=_fire_message,
+    ),
+    Alarm.HOT_AND_LOST: Words(head=_lost_head, advice=_lost, act=always(_LOOK_NOW)),
+    Alarm.LOOK_AT_PROBE: Words(head=_look_head, advice=_look, act=always(_LOOK_NOW)),
 }

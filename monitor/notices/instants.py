@@ -8,11 +8,13 @@ import re
 from datetime import timedelta
 from zoneinfo import ZoneInfo
 
+from monitor.model.times import MINUTE_MS
 from monitor.notices.localtime import MONTHS, WEEKDAYS, local, say_date_time, say_time
 
 _DAY = re.compile(rf"\b(yesterday|{'|'.join(WEEKDAYS)})(?= [0-9]{{2}}:[0-9]{{2}})")
 _SIGN = "\x1f"
 _MARK = re.compile(rf"(?:\b(?P<at>at )(?P<about>about )?)?{_SIGN}(?P<ms>-?[0-9]+){_SIGN}")
+_SINCE = re.compile(rf",? since {_SIGN}(?P<ms>-?[0-9]+){_SIGN}(?! in )")
 _CLOCK = re.compile(r"[0-9]{2}:")
 
 
@@ -30,6 +32,11 @@ def said(text: str, now: int, zone: ZoneInfo) -> str:
         zone: The yard's time zone.
     """
     return _MARK.sub(lambda found: _after_at(found, say_time(int(found["ms"]), now, zone)), text)
+
+
+def without_since(text: str, at: int) -> str:
+    """Return a kept text without a *since* of the same minute as `at` (UTC ms), for a line that begins with that time."""
+    return _SINCE.sub(lambda found: "" if int(found["ms"]) // MINUTE_MS == at // MINUTE_MS else found[0], text)
 
 
 def dated(text: str, at: int, zone: ZoneInfo) -> str:

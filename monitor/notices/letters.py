@@ -1,7 +1,7 @@
 """Drafts of messages, written from slips: one thing in full, or several as one message, the worst first."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.model.effects import Draft, EffectKind, Occasion
 from monitor.model.notice_values import NoticeValues
@@ -11,7 +11,7 @@ from monitor.notices.instants import mark, said
 from monitor.notices.localtime import say_span, say_time
 from monitor.notices.names import clean, join_names
 from monitor.notices.roster import Roster
-from monitor.notices.state import Message, NoticeReason, Slip, Telling
+from monitor.notices.state import Digest, Message, NoticeReason, Slip, Telling
 from monitor.notices.trays import Parcel
 
 Words = Callable[[str, int], Message | None]
@@ -30,6 +30,10 @@ _WHY = {
     NoticeReason.TAKEN_OVER: "The one told before is off duty.",
     NoticeReason.OVER: "It was urgent, was told, and is over.",
 }
+
+
+_KNOWN_TO_READER = frozenset({NoticeReason.STILL_ON, NoticeReason.PUT_OFF_ENDED, NoticeReason.TAKEN_UP})
+"""Why a message comes that its reader has had in full before."""
 
 
 @dataclass(slots=True)
@@ -78,6 +82,29 @@ class Letters:
             text=text,
         )
 
+    def digest(self, digest: Digest, slips: tuple[Slip, ...], tellings: dict[str, Telling]) -> Draft:
+        """Return the draft of a digest.
+
+        Args:
+            digest: The digest, which tells of everything that the slips are about.
+            slips: What goes with it instead of as a message of its own.
+            tellings: The desk's tellings, by key.
+        """
+        why = "It is sent every day."
+        if slips:
+            why = f"{why} It goes with {len(slips)} notice{'s' if len(slips) > 1 else ''} of the same hour."
+        plain = self.plain(digest.contact, Occasion.DIGEST, NoticeReason.DAILY, digest.text, digest.since, why)
+        pairs = [(slip, tellings[slip.key]) for slip in slips]
+        if not pairs:
+            return plain
+        values = NoticeValues(
+            priority=max(_rank(telling) for _, telling in pairs),
+            keys=tuple(_key(slip, telling) for slip, telling in pairs),
+            channels=self._channels(digest.contact),
+            alarms=tuple(telling.alarm for _, telling in pairs),
+        )
+        return replace(plain, values=values.plain())
+
     def ended(self, telling: Telling, at: int) -> Message:
         """Return words for the end of an alarm at `at` (UTC ms), made from its one-line form."""
         settings = self.roster.settings
@@ -91,7 +118,7 @@ class Letters:
 
     def _current(self, slip: Slip, telling: Telling, at: int) -> Message:
         fresh = self.words(slip.key, at) if self.words is not None and telling.standing else None
-        return fresh or Message(telling.text, telling.short)
+        return fresh or Message(telling.text, telling.short, act=telling.act)
 
     def _single(self, contact: str, slip: Slip, telling: Telling, at: int) -> Draft:
         key = _key(slip, telling)
@@ -161,14 +188,13 @@ class Letters:
         if slip.reason is NoticeReason.OVER:
             return telling.over_short
         message = self._current(slip, telling, at)
-        # An urgent alarm says what to do in a group message too.
-        line = message.text if telling.ended is None and telling.priority >= Priority.HIGH else message.short
         if telling.ended is not None:
-            return f"{line} (over since {say_time(telling.ended, at, self.roster.zone)})"
-        if slip.occasion is Occasion.NEW:
-            return line + self._seen(telling, at)
-        still = "still on" if message.known else "not known to be over"
-        return f"{line} ({still if slip.occasion is Occasion.REPEAT else 'passed on to you'})"
+            return f"{message.short} (over since {say_time(telling.ended, at, self.roster.zone)})"
+        if slip.occasion is Occasion.REPEAT:
+            return f"{message.brief} ({'Still on.' if message.known else 'Not known to be over.'})"
+        # An urgent alarm tells its reader everything the first time, in a group message too.
+        line = message.text if telling.priority >= Priority.HIGH else message.brief
+        return line + (self._taken(telling, at) if slip.occasion is Occasion.NEW else " (Over to you.)")
 
     def _text(self, slip: Slip, telling: Telling, at: int) -> str:
         return said(self._text_kept(slip, telling, at), at, self.roster.zone)
@@ -178,30 +204,34 @@ class Letters:
             return telling.over_text
         message = self._current(slip, telling, at)
         if telling.ended is not None:
-            return f"Over since {say_time(telling.ended, at, self.roster.zone)}: {message.short}."
-        still = "Still on" if message.known else "Not known to be over"
-        opening = {
-            NoticeReason.STILL_ON: f"{still} after {say_span(at - telling.since)}: ",
-            NoticeReason.PUT_OFF_ENDED: f"Put off until now, {still[:1].lower()}{still[1:]}: ",
-            NoticeReason.TAKEN_UP: "Taken up again: ",
-            NoticeReason.MORE_URGENT: "Now more urgent: ",
-            NoticeReason.UNANSWERED: f"Passed on to you, {self._told_before(telling)} did not answer: ",
-            NoticeReason.TAKEN_OVER: "Passed on to you, now on duty: ",
-        }.get(slip.reason, "")
-        if opening and telling.priority is Priority.HIGHEST:
-            # The first words of the most urgent messages belong to the danger.
-            return f"{message.text} ({opening[:-2]}.)"
-        return opening + message.text + self._seen(telling, at)
+            return f"{message.short}. Over since {say_time(telling.ended, at, self.roster.zone)}."
+        # The first words belong to the place and its trouble; why the message comes stands at the end.
+        text = message.brief if slip.reason in _KNOWN_TO_READER else message.text
+        return text + self._why(slip, telling, message, at) + self._taken(telling, at)
 
-    def _seen(self, telling: Telling, at: int) -> str:
+    def _why(self, slip: Slip, telling: Telling, message: Message, at: int) -> str:
+        still = "Still on" if message.known else "Not known to be over"
+        why = {
+            NoticeReason.STILL_ON: f"{still} after {say_span(at - telling.since)}; nobody on it yet",
+            NoticeReason.PUT_OFF_ENDED: f"Put off until now; {still[:1].lower()}{still[1:]}",
+            NoticeReason.TAKEN_UP: "Open again",
+            NoticeReason.MORE_URGENT: "More urgent now",
+            NoticeReason.UNANSWERED: f"Over to you: {self._silent_so_far(telling)} not replied",
+            NoticeReason.TAKEN_OVER: "Over to you, now on duty",
+        }.get(slip.reason)
+        return f" ({why}.)" if why else ""
+
+    def _taken(self, telling: Telling, at: int) -> str:
         if telling.answer is None or telling.answered_at is None:
             return ""
-        by = f" by {clean(telling.answered_by)}" if telling.answered_by else ""
-        return f" (seen{by} {say_time(telling.answered_at, at, self.roster.zone)})"
+        who = clean(telling.answered_by) if telling.answered_by else "Somebody"
+        return f" ({who} has been on it since {say_time(telling.answered_at, at, self.roster.zone)}.)"
 
-    def _told_before(self, telling: Telling) -> str:
+    def _silent_so_far(self, telling: Telling) -> str:
         names = [clean(one.name) for key, one in self.roster.contacts.items() if key in telling.told]
-        return join_names(names) if 0 < len(names) <= 2 else "those told before"
+        if not 0 < len(names) <= 2:
+            return "those told before have"
+        return f"{join_names(names)} {'has' if len(names) == 1 else 'have'}"
 
 
 def _rank(telling: Telling) -> Priority:

@@ -6,8 +6,8 @@ from monitor.notices.sentences import Words, plain_head
 
 
 def _holding(say: Phrases) -> str:
-    coldest = f", coldest {say.value}{say.beside('needs')}" if say.facts.value_milli is not None else ""
-    return f"{say.place}: at temperature throughout{coldest}{say.at_probe} {say.since}{say.heading}"
+    coldest = f", coldest {say.value}{say.returned}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: at temperature throughout{coldest}, {say.since}{say.heading}{say.bracketed}"
 
 
 def _empty_yet_warm(say: Phrases) -> str:
@@ -24,17 +24,17 @@ def _flat(say: Phrases) -> str:
 
 
 def _cold(say: Phrases) -> str:
-    return f"{plain_head(say, 'cold', 'cold below')}; give no wet food: it would lie there and heat up in spring"
+    return f"{plain_head(say, 'cold')}; give no wet food: it would lie there and heat up in spring"
 
 
 LINE_WORDS: dict[str, Words] = {
     "holding": Words(head=_holding),
-    "cool": Words(head=lambda say: f"{plain_head(say, 'cool', 'comfort from')}; feed half as much"),
+    "cool": Words(head=lambda say: f"{plain_head(say, 'cool')}; feed half as much"),
     "cold": Words(head=_cold),
-    "warm": Words(head=lambda say: plain_head(say, "warm", "comfort up to")),
-    "pile-too-dry": Words(head=lambda say: plain_head(say, "dry", "line at")),
-    "pile-too-wet": Words(head=lambda say: plain_head(say, "wet", "line at")),
-    "oxygen": Words(head=lambda say: plain_head(say, "oxygen low", "line at")),
+    "warm": Words(head=lambda say: plain_head(say, "warm")),
+    "pile-too-dry": Words(head=lambda say: plain_head(say, "dry")),
+    "pile-too-wet": Words(head=lambda say: plain_head(say, "wet")),
+    "oxygen": Words(head=lambda say: plain_head(say, "oxygen low")),
     "flat-line": Words(head=_flat),
     "unread": Words(head=lambda say: f"{say.place}: nobody has read it {say.since}"),
     "empty-yet-warm": Words(head=_empty_yet_warm),

@@ -5,24 +5,23 @@ from monitor.model.units import Quantity
 from monitor.notices.facts import Phrases
 from monitor.notices.heat_cautions import ask_moisture, gas_where_hot, if_smoke
 from monitor.notices.names import join_names
-from monitor.notices.sentences import Words, plain_head, progress
+from monitor.notices.sentences import Words, always, plain_head, progress
 from monitor.notices.whence import whence
 
 
 def _rule_met_head(say: Phrases) -> str:
     done = progress(say)
-    rule = f" {say.word(say.facts.rule)}" if say.facts.rule else ""
-    return f"{say.place}: its rule{rule} has been met {say.since}" + (f", {done}" if done else "") + say.alone
+    return f"{say.place}: met its rule at {say.time(say.facts.since)}" + (f", {done}" if done else "") + say.alone
 
 
 def _reheating_head(say: Phrases) -> str:
-    return f"{say.place}: heating up again, hottest {say.value}{say.beside('watched from')} {say.since}{say.heading}"
+    return f"{say.place}: heating up again, hottest {say.value}{say.returned} {say.since}{say.heading}"
 
 
 def _suggested_head(say: Phrases) -> str:
     number = f"; hottest {say.value} now" if say.facts.value_milli is not None else ""
     when = say.time(say.facts.since)
-    return f"{say.place} looks as if it was turned at about {when}, but nobody has logged it{number}"
+    return f"{say.place}: turned at about {when}? Nobody has logged it{number}"
 
 
 def _probes_out_head(say: Phrases) -> str:
@@ -42,7 +41,7 @@ def _named(say: Phrases) -> str:
 def _read_late_head(say: Phrases) -> str:
     where = say.hand(say.facts.probe)
     return (
-        f"{say.place}: {say.value} was read by hand{where} at {say.time(say.facts.since)}, {_named(say)}{say.beside()}; "
+        f"{say.place}: {say.value} was read by hand{where} at {say.time(say.facts.since)}, {_named(say)}{say.returned}; "
         "it was logged only now"
     )
 
@@ -56,7 +55,7 @@ def _over(say: Phrases) -> str:
     ending = say.facts.ending
     if ending.taken_back:
         return f"{say.place}: taken back, mistyped: {_named(say)} {say.since}"
-    last = f", last {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
+    last = f", last {say.value}" if say.facts.value_milli is not None else ""
     if ending.moved_to:
         where = say.other_place(ending.moved_to)
         return f"{say.place}: {_named(say)} {say.since}{last}, went with the heap to {where}"
@@ -64,7 +63,7 @@ def _over(say: Phrases) -> str:
         gone = say.names([ending.left])[0]
         return f"{say.place}: not known to be over: {_named(say)} {say.since}{last}; {gone} was taken away"
     until = say.time(ending.until if ending.until is not None else say.facts.now)
-    now = f", now {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
+    now = f", now {say.value}" if say.facts.value_milli is not None else ""
     return f"{say.place}: {_named(say)}, over since {until} (it began {say.time(say.facts.since)}){now}"
 
 
@@ -77,8 +76,8 @@ def _past(say: Phrases) -> str:
     ending = say.facts.ending
     span = f"from {say.time(say.facts.since)}" + (f" to {say.time(ending.until)}" if ending.until is not None else "")
     went = "down to" if _sinks(ending.alarm) else "up to"
-    worst = f", {went} {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
-    return f"{say.place}: over already: {_named(say)} {span}{worst}{say.at_probe}"
+    worst = f", {went} {say.value}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: {_named(say)} {span}{worst}, over now{say.bracketed}"
 
 
 def _rule_met(_: Phrases) -> str:
@@ -153,18 +152,44 @@ def _ended(say: Phrases) -> str:
     return "Nothing to do now."
 
 
+def _probes_out_act(say: Phrases) -> str:
+    known = say.facts.outside
+    it = "it" if len(known.out) == 1 else "them"
+    return f"Leave {it} out while it may burn." if known.shut else f"Put {it} back, or log {it} in."
+
+
+def _ended_act(say: Phrases) -> str:
+    """Return the act that is left after an alarm; "" for none."""
+    ending = say.facts.ending
+    kind = CATALOG.get(ending.alarm)
+    if ending.taken_back:
+        return ""
+    if ending.moved_to:
+        return "Look after it where it lies now."
+    if ending.left:
+        return "Look at it and read it by hand."
+    return "Look again in the next hours." if kind is not None and kind.shuts else ""
+
+
 NOTICE_WORDS: dict[str, Words] = {
     "warm-spot": Words(
         head=lambda say: plain_head(say, "warm spot"),
         advice=lambda say: f"Feed the other side and look again tomorrow.{whence(say)}",
+        act=always("Feed the other side."),
     ),
-    "rule-met": Words(head=_rule_met_head, advice=_rule_met),
-    "ready": Words(head=lambda say: plain_head(say, "cool enough for worms"), advice=_ready),
-    "reheating": Words(head=_reheating_head, advice=_reheating),
-    "suggested-turning": Words(head=_suggested_head, advice=_suggested),
-    "probes-out": Words(head=_probes_out_head, advice=_probes_out),
-    "over": Words(head=_over, advice=_ended),
-    "past": Words(head=_past, advice=_ended),
-    "read-late": Words(head=_read_late_head, advice=_read_late),
-    "apart": Words(head=_apart_head, advice=_apart),
+    "rule-met": Words(head=_rule_met_head, advice=_rule_met, act=always("Let it cool; put nothing raw on it.")),
+    "ready": Words(
+        head=lambda say: plain_head(say, "cool enough for worms"),
+        advice=_ready,
+        act=always("Turn and wet it, then wait 72 h."),
+    ),
+    "reheating": Words(head=_reheating_head, advice=_reheating, act=always("Keep worms out of it.")),
+    "suggested-turning": Words(
+        head=_suggested_head, advice=_suggested, act=always("Log it, or check where the probes sit.")
+    ),
+    "probes-out": Words(head=_probes_out_head, advice=_probes_out, act=_probes_out_act),
+    "over": Words(head=_over, advice=_ended, act=_ended_act),
+    "past": Words(head=_past, advice=_ended, act=_ended_act),
+    "read-late": Words(head=_read_late_head, advice=_read_late, act=always("Look at it and read it again.")),
+    "apart": Words(head=_apart_head, advice=_apart, act=always("See whether the probe sits as it should.")),
 }

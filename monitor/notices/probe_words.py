@@ -6,12 +6,12 @@ from monitor.model.times import show_duration
 from monitor.model.units import Quantity
 from monitor.notices.facts import Phrases
 from monitor.notices.localtime import say_span
-from monitor.notices.sentences import Words
+from monitor.notices.sentences import Words, always
 
 
 def _quiet_probe(say: Phrases, what: str, last: str) -> str:
     number = f", {last} {say.value}" if say.facts.value_milli is not None else ""
-    return f"{say.place}: {what} {say.since}{number}"
+    return f"{say.place}: {what} {say.since}{number}{say.bracketed}"
 
 
 def _clock_head(say: Phrases) -> str:
@@ -90,14 +90,31 @@ def _unwatched(_: Phrases) -> str:
     return "Put a probe in, or read it by hand and log it: until then nothing here rings by itself."
 
 
+def _clock_act(say: Phrases) -> str:
+    if say.facts.probe:
+        return "Set the clock of its node."
+    return "Look at the yard yourself." if say.facts.variant == "record" else "Set the computer's clock."
+
+
+def _link_act(say: Phrases) -> str:
+    return {
+        "channel": "Check its account and the network.",
+        "mirror": "Check its server and the network.",
+    }.get(say.facts.fault.what, "Check cable, power and network.")
+
+
 PROBE_WORDS: dict[str, Words] = {
     Alarm.SILENT: Words(
-        head=lambda say: _quiet_probe(say, f"no word from {say.probe}", "last reading"), advice=_silent
+        head=lambda say: _quiet_probe(say, "no word from a probe", "last reading"),
+        advice=_silent,
+        act=always("Check its battery, cable and radio."),
     ),
     Alarm.BROKEN: Words(
-        head=lambda say: _quiet_probe(say, f"nothing usable from {say.probe}", "last good reading"), advice=_broken
+        head=lambda say: _quiet_probe(say, "nothing usable from a probe", "last good reading"),
+        advice=_broken,
+        act=always("Check its cable and seat, or swap it."),
     ),
-    Alarm.CLOCK: Words(head=_clock_head, advice=_clock),
-    Alarm.LINK: Words(head=_link_head, advice=_link),
-    Alarm.UNWATCHED: Words(head=_unwatched_head, advice=_unwatched),
+    Alarm.CLOCK: Words(head=_clock_head, advice=_clock, act=_clock_act),
+    Alarm.LINK: Words(head=_link_head, advice=_link, act=_link_act),
+    Alarm.UNWATCHED: Words(head=_unwatched_head, advice=_unwatched, act=always("Put a probe in or read by hand.")),
 }

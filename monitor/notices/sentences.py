@@ -17,33 +17,34 @@ class Words:
     """The sentences of one alarm, notice or line of the digest.
 
     Attributes:
-        head: Writes the first sentence: place, what is wrong, number and limit, since when; None: `plain_head` does.
+        head: Writes the first sentence: place, what is wrong, number, since when, probe; None: `plain_head` does.
         advice: Writes what to do, beginning with a verb; None: there is nothing to do.
+        act: Writes the same in eight words at most, for repeats, group messages and digests; None: there is nothing to do.
         read: Writes the predicate of a value read by hand that is beyond the limit: `is too hot`.
         whole: Writes the whole message, where another order matters; None: head and advice do.
     """
 
     head: Sentence | None = None
     advice: Sentence | None = None
+    act: Sentence | None = None
     read: Sentence | None = None
     whole: Callable[[Phrases], Message] | None = None
 
 
-def plain_head(say: Phrases, what: str, word: str = "limit") -> str:
-    """Return the usual first sentence: place, what is wrong, number and limit, probe, since when, trend.
+def always(act: str) -> Sentence:
+    """Return a sentence that is the same for all facts."""
+    return lambda _: act
 
-    Args:
-        say: The phrases of the message.
-        what: What is wrong.
-        word: What the limit is called.
-    """
-    number = f", {say.value}{say.beside(word)}" if say.facts.value_milli is not None else ""
-    return f"{say.place}: {what}{number}{say.at_probe} {say.since}{say.heading}"
+
+def plain_head(say: Phrases, what: str) -> str:
+    """Return the usual first sentence: place, what is wrong, number, since when, trend, and last the probe."""
+    number = f", {say.value}{say.returned}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: {what}{number} {say.since}{say.heading}{say.bracketed}"
 
 
 def needs(say: Phrases, what: str) -> str:
     """Return the usual first sentence about a heap that is not as warm as it should be."""
-    number = f", hottest {say.value}{say.beside('needs')}" if say.facts.value_milli is not None else ""
+    number = f", hottest {say.value}{say.needs}" if say.facts.value_milli is not None else ""
     return f"{say.place}: {what}{number} {say.since}{say.heading}"
 
 

@@ -4,7 +4,7 @@ A *telling* follows one cause until it is over and no message about it waits. A 
 of one telling; slips wait on the contact's *tray* while messages are gathered or held.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
@@ -40,7 +40,7 @@ class LineKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """Words about one thing: in full, and as one line for group messages and digests.
+    """Words about one thing: in full, as one line for group messages and digests, and what to do in eight words (`act`).
 
     Its instants may stand as marks (`instants`), to become words when somebody reads it.
     `known` says whether it still holds now; False: it tells how things stood when the probes were last heard.
@@ -49,10 +49,16 @@ class Message:
     text: str
     short: str
     known: bool = True
+    act: str = ""
+
+    @property
+    def brief(self) -> str:
+        """The line, and what to do if there is anything."""
+        return f"{self.short}. {self.act}".rstrip()
 
     def said(self, now: int, zone: ZoneInfo) -> "Message":
         """Return the message with its marks as times, read at `now` (UTC ms)."""
-        return Message(said(self.text, now, zone), said(self.short, now, zone), self.known)
+        return replace(self, text=said(self.text, now, zone), short=said(self.short, now, zone))
 
 
 BLANK = Message("", "")
@@ -70,7 +76,7 @@ class Cause:
         alarm: Id of the alarm or notice.
         priority: LINE appears in the digest only.
         since: When it became true, UTC ms.
-        text, short: The words, as `texts.compose_kept` returns them.
+        text, short, act: The words, as `texts.compose_kept` returns them.
         one_time: Told once; never repeated, passed on or answered.
         through_quiet: Goes through quiet hours whatever its priority.
         evening: Goes through quiet hours until midnight, since somebody is still up who can act.
@@ -90,6 +96,7 @@ class Cause:
     evening: bool = False
     at_once: bool = False
     batch: str = ""
+    act: str = ""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -125,6 +132,7 @@ class Telling:
     over_short: str = ""
     evening: bool = False
     at_once: bool = False
+    act: str = ""
 
     @property
     def running(self) -> bool:
@@ -157,7 +165,8 @@ class Slip:
 class Tray:
     """The slips that wait for one contact: gathered into one message, or held until quiet hours end (UTC ms).
 
-    A waiting digest covers `digest_since` to `digest_to` (UTC ms), and is written when it goes.
+    A waiting digest covers `digest_since` to `digest_to` (UTC ms), and is written when it goes. `told_to` is set while a
+    digest that went early stands for the next (UTC ms): up to where it told.
     """
 
     gathering: list[Slip] = field(default_factory=list)
@@ -167,6 +176,16 @@ class Tray:
     digest_since: int = 0
     digest_to: int = 0
     digest_until: int | None = None
+    told_to: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Digest:
+    """A digest: whose it is, its text, and from when on it tells (UTC ms)."""
+
+    contact: str
+    text: str
+    since: int
 
 
 @dataclass(slots=True, kw_only=True)

@@ -15,12 +15,12 @@ from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.notices.absences import alone_sentences, away_words, left_alone
 from monitor.notices.due_lines import NOTHING_DUE, FallingDue, SoonDue, due_lines, nothing_due
 from monitor.notices.headlines import and_more, headline
-from monitor.notices.instants import said
+from monitor.notices.instants import said, without_since
 from monitor.notices.letters import Words
 from monitor.notices.localtime import say_date, say_span, say_time
 from monitor.notices.names import clean, join_names
 from monitor.notices.roster import Roster
-from monitor.notices.state import DeskState, Line, LineKind, Telling
+from monitor.notices.state import DeskState, Line, LineKind, Message, Telling
 from monitor.notices.watched import (
     By,
     PlaceWatch,
@@ -34,6 +34,8 @@ from monitor.notices.watched import (
 
 ABSENCES_AHEAD_MS = 7 * DAY_MS
 """How far ahead *before you go* tells who will be away."""
+DIGEST_OF = "Digest of"
+"""What the head of a digest begins with, after the worst open alarm."""
 LINES_A_PLACE = 12
 """The most lines of one place in one summary."""
 
@@ -81,7 +83,7 @@ class Summary:
             now: When the contact reads it, UTC ms.
             places: The places that the contact looks after; empty: all.
         """
-        text = self._composed("Digest of", state, (since, to), now, places, worst_first=True)
+        text = self._composed(DIGEST_OF, state, (since, to), now, places, worst_first=True)
         due = self.due(now)
         mine = replace(due, lines=tuple(one for one in due.lines if self._wanted(one.place, places)))
         # What falls due is no news of the day before, so it stands below all that is; without any it says nothing.
@@ -196,9 +198,12 @@ class Summary:
             return f"{title} {self._site()}: {calm}; nothing to tell since {start}; {self._counted(watches, now)}."
         day = f"{say_date(now, self.roster.zone)}, since {start}"
         if worst_first:
+            # A phone shows the first words only, so they tell of the worst.
+            worst = self._worst(told, now)
             quiet = f"{len(standing)} muted or out of service" if standing else calm
-            worst = self._worst(told) or quiet
-            parts = [f"{title} {self._site()}: {worst}; {day}."]
+            parts = [
+                f"{worst}. {title} {self._site()}, {day}." if worst else f"{title} {self._site()}: {quiet}; {day}."
+            ]
         else:
             parts = [f"{title} {self._site()}, {day}:"]
         parts += ["Open now:", *standing] if standing else [] if worst_first else [f"{_sentence(calm)}."]
@@ -219,14 +224,15 @@ class Summary:
         return "\n".join(parts)
 
     def _happened(self, line: Line, name: str, now: int) -> str:
-        text = self._said(line.text.removeprefix(name), now)
-        # The words of an end hold its time already.
-        return text if line.kind is LineKind.OVER else f"{self._time(line.at, now)} {text}"
+        text = line.text.removeprefix(name)
+        if line.kind is LineKind.OVER:  # its words hold its time already
+            return self._said(text, now)
+        return f"{self._time(line.at, now)} {self._said(without_since(text, line.at), now)}"
 
     def _standing(
         self,
         state: DeskState,
-        told: list[tuple[Telling, str]],
+        told: list[tuple[Telling, Message]],
         places: tuple[str, ...],
         watches: Iterable[PlaceWatch],
         now: int,
@@ -234,42 +240,43 @@ class Summary:
         muted = [pair for one in watches for pair in one.muted]
         shut = [one for _, one in sorted(state.out_of_service.items()) if self._wanted(one.place, places)]
         return [
-            *(f"- {words}; {self._stand(one, now)}" for one, words in told),
+            *(f"- {self._said(message.short, now)}; {self._stand(one, message, now)}" for one, message in told),
             *(f"- {self._said(what, now)}; muted until {self._time(until, now)}" for what, until in muted),
         ] + [
             f"- out of service{_by(one.by)} since {self._time(one.at, now)}: {self._said(one.short, now)}"
             for one in shut
         ]
 
-    def _open(self, state: DeskState, now: int, places: tuple[str, ...]) -> list[tuple[Telling, str]]:
+    def _open(self, state: DeskState, now: int, places: tuple[str, ...]) -> list[tuple[Telling, Message]]:
         """Return the alarms that are on with their words of now, the worst first; words are costly, so each is worded once."""
         found = [(key, one) for key, one in state.tellings.items() if one.standing and self._wanted(one.place, places)]
         ranked = sorted(found, key=lambda pair: (-pair[1].priority, pair[1].since))
         return [(one, self._now(key, one, now)) for key, one in ranked]
 
-    def _worst(self, told: list[tuple[Telling, str]]) -> str:
+    def _worst(self, told: list[tuple[Telling, Message]], now: int) -> str:
         """Return the headline of the worst open alarm, and the number of the others."""
         if not told:
             return ""
-        worst, words = told[0]
+        worst, message = told[0]
         place = self._place(worst.place) if worst.place else self._site()
-        head = and_more(headline(words, place), len(told) - 1)
+        head = and_more(headline(self._said(message.short, now), place), len(told) - 1)
         return f"{head} open" if len(told) > 1 else f"{head}, open"
 
-    def _now(self, key: str, telling: Telling, now: int) -> str:
+    def _now(self, key: str, telling: Telling, now: int) -> Message:
         fresh = self.words(key, now) if self.words is not None else None
-        return self._said(telling.short if fresh is None else fresh.short, now)
+        return Message(telling.text, telling.short, act=telling.act) if fresh is None else fresh
 
     def _said(self, text: str, now: int) -> str:
         return said(text, now, self.roster.zone)
 
-    def _stand(self, telling: Telling, now: int) -> str:
+    def _stand(self, telling: Telling, message: Message, now: int) -> str:
+        """Return who has it; where nobody has, also what to do."""
         if telling.answer is Answer.PUT_OFF:
             until = f" until {self._time(telling.until, now)}" if telling.until is not None else ""
             return f"put off{until}{_by(telling.answered_by)}"
         if telling.answer is Answer.SEEN:
-            return f"seen{_by(telling.answered_by)}"
-        return "nobody has answered"
+            return f"{clean(telling.answered_by) if telling.answered_by else 'somebody'} is on it"
+        return f"nobody on it yet. {message.act}".rstrip()
 
     def _duty(self, now: int) -> list[str]:
         contacts = self.roster.contacts

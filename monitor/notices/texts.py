@@ -1,9 +1,10 @@
 """The words of every alarm, notice and line of the digest.
 
 Rules:
-1. The first sentence says the place, what is wrong, the number with its limit, since when, and the trend; the next begins
-   with a verb and says what to do. `turning-due` and `fire` begin with their warning.
-2. `short` is that first sentence alone: one line for group messages and digests.
+1. The first sentence says the place, what is wrong, one number, since when, the trend, and last, in brackets, the probe; the
+   next begins with a verb and says what to do. A limit stands there only as a goal (*needs 131 °F*), or where the number is
+   on the right side of it again. `fire` begins with its warning.
+2. `short` is that first sentence alone: one line for group messages and digests. `act` is what to do in eight words at most.
 3. Plain words only; the terms of the alarm standard stay inside the program. An id without words of its own still makes a
    message.
 4. A temperature proves no cause, so a message asks about causes and states none. Danger to people comes before the heap, and
@@ -21,6 +22,7 @@ Source: design of this project, section 4 (cautions); water trickled onto a dry 
 the rest is common practice, no published source.
 """
 
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from monitor.model.alarm_kinds import CATALOG, WrongSide
@@ -64,11 +66,12 @@ def compose_kept(alarm_id: str, facts: Facts, settings: Settings) -> Message:
     kind = CATALOG.get(alarm_id)
     say = Phrases(facts, settings, _SIGNS.get(kind.side, 0) if kind is not None else 0)
     words = WORDS.get(alarm_id, Words())
+    act = words.act(say) if words.act is not None else ""
     if words.whole is not None:
-        return words.whole(say)
+        return replace(words.whole(say), act=act)
     if words.head is not None:
         head = words.head(say)
     else:
         head = plain_head(say, kind.name if kind is not None else alarm_id.replace("-", " "))
     text = f"{head}. {words.advice(say)}" if words.advice is not None else f"{head}."
-    return Message(text, head, known=facts.known)
+    return Message(text, head, known=facts.known, act=act)

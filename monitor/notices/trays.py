@@ -112,6 +112,10 @@ class Trays:
         tray.gathering = [slip for slip in tray.gathering if not unwanted(slip)]
         tray.held = [slip for slip in tray.held if not unwanted(slip)]
 
+    def apart(self, parcel: Parcel) -> bool:
+        """Return whether a parcel is a message of its own, which never goes with others."""
+        return any(self._apart(slip) for slip in parcel.slips)
+
     def _telling(self, slip: Slip) -> Telling:
         return self.state.tellings[slip.key]
 

@@ -11,7 +11,7 @@ from monitor.model.effects import Occasion
 from monitor.model.notice_rows import NoticeRow
 from monitor.model.times import show_time
 from monitor.model.words import Priority
-from monitor.notices import headline, standing
+from monitor.notices import DIGEST_OF, headline, standing
 
 NO_ANSWER = "no answer in time"
 """Beginning of a failure's reason if the message may have arrived all the same."""
@@ -59,7 +59,7 @@ def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str, seen:
     if link:
         lines.append(link)
     if seen:
-        lines.append(f"Say that you have seen it: {seen}")
+        lines.append(f"I'll see to it: {seen}")
     if head and row.occasion == Occasion.DIGEST:
         lines.append(f"Head of the record: {head}")
     lines.append(f"{site}, notice {row.notice}" + (", may be a repeat" if repeat else ""))
@@ -92,7 +92,8 @@ def _subject(row: NoticeRow, place: str) -> str:
     if row.occasion == Occasion.GROUP:
         return first.removesuffix(".") or place
     if row.occasion == Occasion.DIGEST:
-        return first.split("; ", 1)[0].removesuffix(".") or place
+        worst, digest, _ = first.partition(f". {DIGEST_OF} ")
+        return (worst if digest else first.split("; ", 1)[0]).removesuffix(".") or place
     found = headline(first, place)
     if not found:
         return place

@@ -7,7 +7,7 @@ from monitor.simulate.autumn_heap import rounds_by_hand
 from monitor.simulate.living_yard import Yard
 from monitor.simulate.node_lines import wire_line
 from monitor.simulate.probe_errors import Fault, FaultKind, Probe, Sample
-from monitor.simulate.script import HISTORY_START, WEEKEND_END, WEEKEND_START
+from monitor.simulate.script import ANSWERS, HISTORY_START, WEEKEND_END, WEEKEND_START
 from monitor.simulate.season import KEEPER, whole_log
 from monitor.simulate.weather import Climate, Spell, Weather
 from monitor.simulate.worm_bin import Bed, Bedding, Box

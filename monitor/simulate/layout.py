@@ -114,7 +114,7 @@ def settings_text(
         lines += [f'depth = "{spot.depth_m * 100:.0f} cm"', ""] if spot.depth_m else [""]
     if contacts:
         lines += ["[contacts.keeper]", 'name = "Yard keeper"', "order = 1", ""]
-        lines += ["[contacts.deputy]", 'name = "Deputy"', "order = 2", ""]
+        lines += ["[contacts.deputy]", 'name = "Deputy"', "order = 2", "digest = false", ""]
     if url is not None:
         lines += ["[serial.shed]", f'url = "{url}"', "baud = 115200", 'form = "lines"', ""]
     if port is not None:

@@ -105,6 +105,12 @@ WORKS: tuple[Work, ...] = tuple(
 )
 """The whole work log, history and weekend, in the order of time."""
 
+ANSWERS: tuple[tuple[int, str, str, str], ...] = (
+    (local("07-19 19:05"), "b1/worms-in-danger", "seen", "Yard keeper"),
+    (local("07-20 07:15"), "b1/overheating", "seen", "Yard keeper"),
+)
+"""What people answer to alarms: when (UTC ms), the alarm's key, the answer, by whom."""
+
 SILENT_PROBE = "b2-t"
 SILENT_FROM = local("07-18 13:40")
 

@@ -7,8 +7,10 @@ import pytest
 from brokers import wait_until
 
 from monitor.journal import open_reader, verify_chain
+from monitor.model.effects import EffectKind
 from monitor.model.events import EventKind
 from monitor.model.times import HOUR_MS
+from monitor.notices import NoticeReason
 from monitor.simulate import WEEKEND_END, WEEKEND_START
 
 pytestmark = pytest.mark.io
@@ -27,18 +29,31 @@ def test_the_demo_shows_a_weekend(tmp_path):
     messages = [line for line in run.stdout.splitlines() if "Message to" in line]
     assert any("Sunny wall bin: overheating" in line for line in messages)
     assert any("Sunny wall bin: WORMS IN DANGER" in line for line in messages)
-    assert any("no word from b2-t" in line for line in messages)
+    assert any("Shed bin: no word from a probe" in line for line in messages)
     away = run.stdout.split("While you were away:")[1]
     assert "Sunny wall bin" in away
     assert "at temperature throughout" in away, "nobody must act on it: it is a line, and no message of its own"
     assert not any("at temperature throughout" in line for line in messages)
-    assert "Shed bin: no word from b2-t" in away
+    assert "Shed bin: no word from a probe since" in away
     assert "Its folder lives on in July 2026" in run.stdout
     with open_reader(folder / "data") as store:
         (opened, *_) = (one.at for one in store.events() if one.kind is EventKind.LINK and one.payload["up"])
         assert opened < WEEKEND_START, "no time passes before the nodes can be heard, however slow the start is"
         assert verify_chain(store) == []
-        assert len(store.effects_after(0, 10_000)) > 50
+        effects = store.effects_after(0, 100_000)
+        assert len(effects) > 50
+    # The keeper takes the danger at five past seven in the evening, and what is left of it on Monday.
+    answered = [one for one in effects if one.draft.kind is EffectKind.ALARM and one.draft.after == "acknowledged"]
+    assert [one.draft.axis for one in answered if one.at >= WEEKEND_START] == ["worms-in-danger", "overheating"]
+    told = [one for one in effects if one.draft.kind is EffectKind.NOTICE and one.at >= WEEKEND_START]
+    once = [
+        one for one in told if one.draft.reason != NoticeReason.STILL_ON or one.draft.values["priority"] != "highest"
+    ]
+    assert 5 <= sum(one.draft.after == "keeper" for one in once) <= 10
+    assert 2 <= sum(one.draft.after == "deputy" for one in once) <= 4
+    assert len(told) - len(once) <= 8, (
+        "a danger that nobody has answered is repeated, in the two hours and a half of it"
+    )
 
 
 def test_the_demo_ends_when_told(tmp_path):

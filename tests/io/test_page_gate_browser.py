@@ -107,15 +107,15 @@ def test_a_link_in_a_message_says_seen_once(visit, yard, page_at, size, dark):
     one = visit(size, dark=dark)
     page = one.go(address.removeprefix(page_at[0]))
     expect(page.locator(".letter")).to_contain_text("WORMS IN DANGER")
-    assert page.get_by_role("button", name="I have seen it").bounding_box()["height"] >= 44
+    assert page.get_by_role("button", name="I'll see to it").bounding_box()["height"] >= 44
     one.look()
-    page.get_by_role("button", name="I have seen it").click()
+    page.get_by_role("button", name="I'll see to it").click()
     expect(page.get_by_role("status").last).to_contain_text("Ann has seen it")
     assert yard.alarms[KEY].state is AlarmState.ACKNOWLEDGED
     one.look()
     page.goto(address)
     expect(page.locator(".letter")).to_contain_text("somebody has answered it already")
-    expect(page.get_by_role("button", name="I have seen it")).to_have_count(0)
+    expect(page.get_by_role("button", name="I'll see to it")).to_have_count(0)
     # It lets nobody in: onward lies the password.
     page.get_by_role("link", name="Open it on the page").click()
     expect(page.get_by_role("heading", name="Who is there?")).to_be_visible()

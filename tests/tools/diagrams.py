@@ -20,7 +20,9 @@ from monitor.model.payload_forms import PAYLOAD_FORMS
 from monitor.model.words import AlarmState, Phase
 from monitor.model.work_entry import ALWAYS, fields_that_go_with
 from monitor.model.work_kinds import Where, kinds
+from monitor.notices import compose
 from monitor.piles.changes import TRANSITIONS as PHASE_TRANSITIONS
+from tests.worlds.notice_cases import CASES, yard
 
 _BLOCK = re.compile(r"(<!-- diagram: (\w+) -->\n).*?(<!-- end of diagram -->)", re.DOTALL)
 
@@ -106,6 +108,15 @@ def payload_forms() -> str:
     return "\n".join(lines)
 
 
+def message_texts() -> str:
+    """Return every message of the golden table in words, each with its act in short, to be read aloud."""
+    lines = []
+    for name, facts in CASES.items():
+        message = compose(name.split(" ")[0], facts, yard())
+        lines.append(f"- `{name}`: {message.text}" + (f" *In short: {message.act}*" if message.act else ""))
+    return "\n".join(lines)
+
+
 DIAGRAMS: dict[str, Callable[[], str]] = {
     "phases": lambda: f"```mermaid\n{phases()}\n```",
     "phase_table": phase_table,
@@ -114,6 +125,7 @@ DIAGRAMS: dict[str, Callable[[], str]] = {
     "alarm_kinds": alarm_kinds,
     "work_kinds": work_kinds,
     "payload_forms": payload_forms,
+    "message_texts": message_texts,
 }
 """What may stand in a page, by the name in its marker."""
 PAGES = sorted(Path(__file__).parents[2].glob("docs/*.md"))

@@ -26,6 +26,7 @@ from monitor.model.units import to_micro
 from monitor.proof.rules import rule_names
 from monitor.recordings import work_payload
 from monitor.simulate import (
+    ANSWERS,
     HISTORY_START,
     KEEPER,
     WEEKEND_END,
@@ -150,8 +151,8 @@ class Demo:
     def _feed(self, daemon: Daemon, clock: ScaledClock) -> None:
         """Send the nodes' samples when they are due, and log the work that people did."""
         self._set_off(daemon, clock)
-        works = iter(self.yard.work(WEEKEND_START, WEEKEND_END))
-        work = next(works, None)
+        doings = iter(self._doings())
+        doing = next(doings, None)
         over = False
         step, sent = 0, deque([0], maxlen=STEPS_BEHIND)
         for sample in self._samples():
@@ -163,12 +164,12 @@ class Demo:
                 self._wait_for_daemon(daemon, sent[0])
                 step = sample.time // WEEKEND_STEP_MS
                 sent.append(self._sent)
-            while work is not None and work.time <= sample.time:
-                self._sleep_until(daemon, work.time)
-                payload = work_payload(work)
-                daemon.hub.call(partial(daemon.hub.event, EventKind.WORK, payload))
+            while doing is not None and doing[0] <= sample.time:
+                at, kind, payload = doing
+                self._sleep_until(daemon, at)
+                daemon.hub.call(partial(daemon.hub.event, kind, payload))
                 daemon.hub.wake()
-                work = next(works, None)
+                doing = next(doings, None)
             self._sleep_until(daemon, sample.time)
             if daemon.stop.is_set():
                 return
@@ -177,6 +178,15 @@ class Demo:
         self._sleep_until(daemon, STAY_END if self._stay is not None else WEEKEND_END)
         daemon.stop.set()
         daemon.hub.wake()
+
+    def _doings(self) -> list[tuple[int, EventKind, dict[str, object]]]:
+        """Return the entries and answers of the weekend, in the order of time (UTC ms)."""
+        found: list[tuple[int, EventKind, dict[str, object]]] = [
+            (work.time, EventKind.WORK, work_payload(work)) for work in self.yard.work(WEEKEND_START, WEEKEND_END)
+        ]
+        for at, alarm, answer, by in ANSWERS:
+            found.append((at, EventKind.ANSWER, {"alarm": alarm, "answer": answer, "by": by}))
+        return sorted(found, key=lambda one: one[0])
 
     def _count(self, outcome: Outcome) -> None:
         self._taken += sum(outcome.counts())

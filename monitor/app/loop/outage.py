@@ -242,4 +242,7 @@ class _Nothing:
 
 
 def _is_new(effect: Effect) -> bool:
-    return effect.draft.kind is EffectKind.NOTICE and effect.draft.axis in (Occasion.NEW, Occasion.GROUP)
+    draft = effect.draft
+    # A digest may go with notices of the same hour: then it names their alarms.
+    with_others = draft.axis == Occasion.DIGEST and bool(NoticeValues.of(draft.values).keys)
+    return draft.kind is EffectKind.NOTICE and (draft.axis in (Occasion.NEW, Occasion.GROUP) or with_others)

@@ -131,11 +131,9 @@ def notice_links(configuration: Callable[[], Configuration], writer: Writer) -> 
         if not now.page.on or _is_told_away(writer):
             return "", ""  # the link would not work, least of all in the message that reports the page as down
         base = now.page.link
-        if row.occasion == Occasion.DIGEST:
-            return f"{base}/away", ""
         place = "" if row.place == AMBIENT else row.place
         known = place in now.settings.piles or place in now.settings.bins
-        link = place_address(base, place if known else "")
+        link = f"{base}/away" if row.occasion == Occasion.DIGEST else place_address(base, place if known else "")
         if _stays_here(base) or not _asks(writer, row):
             return link, ""
         try:
@@ -159,6 +157,7 @@ def _asks(writer: Writer, row: NoticeRow) -> bool:
     return any(
         effect.draft.kind is EffectKind.NOTICE
         and effect.draft.after == row.contact
+        and (row.occasion != Occasion.DIGEST or effect.draft.axis == row.occasion)
         and any("/" in key and key.split("/")[1] in _alarms() for key in keys_of(effect.draft.values))
         for effect in writer.store.effects(row.at - 1, row.at)
     )

@@ -103,7 +103,7 @@ def status_lines(view: YardView, now: int) -> list[str]:
         until = f" until {local_time(parse_time(alarm['until']), settings)}" if alarm["until"] else ""
         since = local_time(parse_time(alarm["since"]), settings)
         if alarm["state"] == AlarmState.RETURNED.value:
-            lines.append(f"Alarm {alarm['alarm']}: over; it began {since}, and nobody has said that they saw it.")
+            lines.append(f"Alarm {alarm['alarm']}: over; it began {since}, and ended before anyone replied.")
         else:
             lines.append(f"Alarm {alarm['alarm']}: {alarm['told_as']}{until}, since {since}.")
     watched = view.engine.watched_words(now)

@@ -72,6 +72,7 @@ def cause_of(core: Core, key: str, record: AlarmRecord) -> Cause:
         since=record.limit_since,
         text=message.text,
         short=message.short,
+        act=message.act,
         through_quiet=kind.wakes,
         evening=kind.evening and bool(record.stage),
         at_once=kind.at_once,
@@ -99,6 +100,7 @@ def tell_once(core: Core, notice: str, facts: Facts, *, key: str, priority: Prio
         since=facts.since,
         text=message.text,
         short=message.short,
+        act=message.act,
         one_time=True,
         through_quiet=wakes,
         batch=core.batch_at(facts.place) or "",
@@ -120,7 +122,7 @@ def note_line(core: Core, place: str, text: str) -> None:
 
 def serve_desk(core: Core) -> None:
     """Serve the desk's deadlines: repeats, passing on, ends of quiet hours, the digest."""
-    if core.state.desk.digest_at is not None and core.state.desk.digest_at <= core.at:
+    if core.desk.digest_begins(core.at):
         _note_still_probes(core)
         _note_unread_bins(core)
         _ask_of_empty_places(core)

@@ -159,7 +159,7 @@ def _stand(engine: Engine, key: str, record: AlarmRecord, now: int) -> str:
         until = f" until {say_time(record.until, now, zone)}" if record.until is not None else ""
         return f"put off{until}{by}"
     if record.state is AlarmState.ACKNOWLEDGED:
-        return f"seen{by}"
+        return f"{clean(telling.answered_by) if by and telling is not None else 'somebody'} is on it"
     if record.state is AlarmState.RETURNED:
         return "over"
     return ""

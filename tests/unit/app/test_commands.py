@@ -214,5 +214,5 @@ def test_status_says_of_an_alarm_that_is_over_when_it_began(yard):
     call(yard, "log", "inspected", "b1", "--worms", "plenty", "--again")
     told = call(yard, "status", code=1)
     assert "Alarm b1/worms-unwell: over; it began " in told
-    assert ", and nobody has said that they saw it." in told
+    assert ", and ended before anyone replied." in told
     assert "over, since" not in told

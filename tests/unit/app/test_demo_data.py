@@ -3,6 +3,7 @@
 After a change of the engine that is meant: UPDATE_GOLDEN=1 pytest tests/unit/app/test_demo_data.py, and read the difference.
 """
 
+import json
 import os
 import shlex
 from pathlib import Path
@@ -76,3 +77,35 @@ def test_the_configurations_load():
     for text in (weekend_yard(), *(small_yard(piece.places) for piece in PIECES)):
         configuration = load_text(text, Path("yard.toml"), {}, rules=rule_ids())
         assert configuration.settings.probes
+
+
+def test_the_weekend_sends_no_more_than_a_person_wants_and_nothing_less():
+    """At most ten messages to the keeper and four to the deputy; repeats of a danger that nobody answers stand outside."""
+    told = {"keeper": [], "deputy": []}
+    again = 0
+    for line in (FOLDER / "weekend.effects.jsonl").read_text(encoding="utf-8").splitlines():
+        effect = json.loads(line)
+        if effect["kind"] != "notice":
+            continue
+        if effect["values"]["priority"] == "highest" and effect["reason"] == "still on":
+            again += 1
+            continue
+        told[effect["to"]].append((effect["axis"], effect["text"].split(",")[0]))
+    assert told["keeper"] == [
+        ("new", "Shade bin: too wet"),
+        ("digest", "Shade bin: too wet"),
+        ("new", "Shed bin: no word from a probe since 13:30"),
+        ("digest", "Shed bin: no word from a probe"),
+        ("new", "Sunny wall bin: overheating"),
+        ("repeat", "Sunny wall bin: overheating"),
+        ("new", "Sunny wall bin: WORMS IN DANGER"),
+        ("new", "Sunny wall bin: worms in danger"),
+        ("digest", "Sunny wall bin: overheating"),
+    ]
+    assert told["deputy"] == [
+        ("passed on", "Sunny wall bin: overheating"),
+        ("repeat", "Sunny wall bin: overheating"),
+        ("passed on", "Sunny wall bin: WORMS IN DANGER"),
+        ("new", "Sunny wall bin: worms in danger"),
+    ]
+    assert again > 0

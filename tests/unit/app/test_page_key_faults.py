@@ -30,7 +30,7 @@ def letters(tmp_path, monkeypatch):
 def test_a_key_that_a_power_cut_left_empty_is_made_anew(letters):
     folder, compose = letters
     (folder / "page.key").write_bytes(b"")
-    assert "Say that you have seen it: http://192.0.2.7:8460/" in compose(ROW).body
+    assert "I'll see to it: http://192.0.2.7:8460/" in compose(ROW).body
     assert len((folder / "page.key").read_bytes()) == 32
     assert load_key(folder) == load_key(folder)
 

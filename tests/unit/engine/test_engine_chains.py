@@ -76,9 +76,9 @@ def test_a_day_left_out_is_told_an_hour_before_the_chain_breaks_and_when_it_does
     assert rings(drive) == [8 * DAY + 25 * HOUR, 8 * DAY + 26 * HOUR]
     missed, broken = texts(drive)
     assert missed.startswith(
-        "Bay 1: a round is missed, due by 09:00, last read by hand yesterday 09:00. Read it by hand before 11:00"
+        "Bay 1: not read by hand since yesterday 09:00; a round was due by 09:00. Read it by hand before 11:00"
     )
-    assert broken.startswith("Bay 1: its chain of rounds is broken since yesterday 09:00")
+    assert broken.startswith("Bay 1: its rounds broke off, the last yesterday 09:00")
     assert "days" not in broken, "its days need not follow one another"
     record = drive.engine.state.alarms[KEY]
     assert (record.since, record.stage) == (last, 1)

@@ -33,7 +33,7 @@ def test_a_turning_stands_in_the_digest_of_its_day_until_its_alarm_says_so():
     (head, line) = due_in(said[2])
     assert head == "today:"
     assert line.startswith("- 20:00 Bay 1: turn it, ")
-    assert "Bay 1 has been due for turning since yesterday 20:00" in said[3]
+    assert "Bay 1: has needed turning since yesterday 20:00" in said[3]
     assert due_in(said[3]) == [], "it stands at the top already"
 
 

@@ -5,7 +5,6 @@ from itertools import pairwise
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from notice_cases import yard
 from pydantic import TypeAdapter
 from test_notices_properties import START, yards
 
@@ -15,6 +14,7 @@ from monitor.model.words import Priority
 from monitor.notices import Absence, Cause, DeskState, LeavingFacts, NoticeDesk
 from monitor.notices.absences import alone_sentences, away_words, left_alone
 from monitor.notices.roster import Roster
+from tests.worlds.notice_cases import yard
 
 NOON = parse_time("2026-03-04T17:00:00Z")  # a Wednesday, 12:00 in New York
 AWAKE = {"quiet_start_minute": 0, "quiet_end_minute": 0}

@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from notice_cases import NOW, facts, yard
 
 from monitor.model.alarm_values import Fault
 from monitor.model.events import Answer
@@ -24,6 +23,7 @@ from monitor.notices import (
     compose,
 )
 from monitor.notices.watched import unknown_words
+from tests.worlds.notice_cases import NOW, facts, yard
 
 NOON = parse_time("2026-03-04T17:00:00Z")  # Wednesday, noon in New York
 NIGHT = parse_time("2026-03-05T04:00:00Z")  # 23:00
@@ -78,7 +78,7 @@ def test_a_new_message_that_waits_goes_as_over_and_nothing_twice():
     assert waits(desk) == [HOT]
     assert desk.over(NIGHT + HOUR_MS, HOT) == []
     (draft,) = desk.serve(MORNING)
-    assert draft.text.startswith("Over since")
+    assert ". Over since " in draft.text
 
 
 @pytest.mark.parametrize(("priority", "everybody", "hears"), [
@@ -273,14 +273,25 @@ def test_a_trend_is_told_in_the_unit_of_the_yard(trend, unit, words):
 @pytest.mark.parametrize(
     ("side", "value", "words"),
     [
-        (1, 49_999, " (back under its limit of 50 °C)"), (1, 50_000, " (limit 50 °C)"), (1, 50_001, " (limit 50 °C)"),
-        (-1, 50_001, " (back over its limit of 50 °C)"), (-1, 49_999, " (limit 50 °C)"), (0, 1, " (limit 50 °C)"),
-        (1, None, " (limit 50 °C)"),
+        (1, 49_999, " (back under 50 °C)"), (1, 50_000, ""), (1, 50_001, ""), (-1, 50_001, " (back over 50 °C)"),
+        (-1, 49_999, ""), (0, 1, ""), (1, None, ""),
     ],
 )  # fmt: skip
 def test_a_number_that_is_right_again_says_so_beside_its_limit(side, value, words):
-    assert Phrases(facts("p1", value, 50_000), yard("degC"), side).beside() == words
-    assert Phrases(facts("p1", value), yard("degC"), side).beside() == ""
+    say = Phrases(facts("p1", value, 50_000), yard("degC"), side)
+    assert say.returned == words
+    assert say.needs == (words or " (needs 50 °C)")
+    assert Phrases(facts("p1", value), yard("degC"), side).returned == ""
+    assert Phrases(facts("p1", value), yard("degC"), side).needs == ""
+
+
+@pytest.mark.parametrize(("place", "shown"), [("b1", ("30 °C", "86 °F")), ("p1", ("29.9 °C", "85.9 °F"))])
+def test_a_bins_numbers_are_whole_and_its_trend_has_no_pace(place, shown):
+    for unit, words in zip(("degC", "degF"), shown, strict=True):
+        say = Phrases(facts(place, 29_940, trend=2_000), yard(unit))
+        assert say.value == words
+        assert say.heading.startswith(", rising")
+        assert ("hour" in say.heading) is (place == "p1")
 
 
 @pytest.mark.parametrize(("more", "known"), [({}, True), ({"turned_at": NOW - 1}, False)])
@@ -314,10 +325,10 @@ def test_a_group_tells_since_the_oldest_of_its_causes():
 @pytest.mark.parametrize(
     ("told", "still_here", "who"),
     [
-        (("ann",), ("ann",), "Ann"),
-        (("ann", "bea"), ("ann", "bea"), "Ann and Bea"),
-        (("ann", "bea", "cleo"), ("ann", "bea", "cleo"), "those told before"),
-        (("ann",), (), "those told before"),
+        (("ann",), ("ann",), "Ann has"),
+        (("ann", "bea"), ("ann", "bea"), "Ann and Bea have"),
+        (("ann", "bea", "cleo"), ("ann", "bea", "cleo"), "those told before have"),
+        (("ann",), (), "those told before have"),
     ],
 )
 def test_who_did_not_answer_is_named_where_they_are_few_and_known(told, still_here, who):
@@ -326,7 +337,7 @@ def test_who_did_not_answer_is_named_where_they_are_few_and_known(told, still_he
     desk.cause(NOON, cause())
     after = desk_of(desk.state, zoe=BEN, **{one: people[one] for one in still_here})
     (passed_on,) = [one for one in after.serve(NOON + HOUR_MS) if one.after == "zoe"]
-    assert passed_on.text.startswith(f"Passed on to you, {who} did not answer: ")
+    assert passed_on.text.endswith(f" (Over to you: {who} not replied.)")
 
 
 def test_who_is_off_duty_at_a_repeat_is_told_again_on_the_next_duty():

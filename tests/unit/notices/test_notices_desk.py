@@ -1,16 +1,17 @@
 """The notice desk by example: who hears what, and when."""
 
 from dataclasses import replace
+from zoneinfo import ZoneInfo
 
 import pytest
-from notice_cases import yard
 
 from monitor.model.effects import EffectKind
 from monitor.model.events import Answer
 from monitor.model.settings import Contact, DutyWindow, NoticePolicy
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS, parse_time
 from monitor.model.words import Priority
-from monitor.notices import Cause, DeskState, Message, NoticeDesk
+from monitor.notices import Cause, DeskState, Message, NoticeDesk, local
+from tests.worlds.notice_cases import yard
 
 NOON = parse_time("2026-03-04T17:00:00Z")  # Wednesday, noon in New York
 NIGHT = parse_time("2026-03-05T04:00:00Z")  # 23:00
@@ -25,10 +26,8 @@ def desk_of(policy=None, words=None, **contacts):
 
 def cause(key="p1/too-hot/p1-a", priority=Priority.HIGH, since=NOON, **more):
     place, alarm = key.split("/")[:2]
-    text = more.pop("text", f"{key} in full.")
-    return Cause(
-        key=key, place=place, alarm=alarm, priority=priority, since=since, text=text, short=f"{key} short", **more
-    )
+    words = {"text": f"{key} in full.", "short": f"{key} short", "act": "Do it."} | more
+    return Cause(key=key, place=place, alarm=alarm, priority=priority, since=since, **words)
 
 
 def run(desk, until):
@@ -73,11 +72,9 @@ def test_repeats_and_passing_on_until_somebody_answers():
         (60, "ben", "passed on"),
         (120, "ann", "repeat"),
         (180, "ben", "repeat"),
-        (240, "ann", "repeat"),
-        (300, "ben", "repeat"),
     ]
-    assert pairs[0][1].text == "Passed on to you, Ann did not answer: p1/too-hot/p1-a in full."
-    assert pairs[1][1].text == "Still on after 2 h: p1/too-hot/p1-a in full."
+    assert pairs[0][1].text == "p1/too-hot/p1-a in full. (Over to you: Ann has not replied.)"
+    assert pairs[1][1].text == "p1/too-hot/p1-a short. Do it. (Still on after 2 h; nobody on it yet.)"
     assert desk.answered(NOON + 5 * HOUR_MS + 1, "p1/too-hot/p1-a", Answer.SEEN, by="Ann") == []
     assert run(desk, NOON + 5 * DAY_MS) == []
 
@@ -93,12 +90,12 @@ def test_fresh_words_are_asked_for_when_told_again():
 
     def words(key, at):
         asked.append((key, at - NOON))
-        return Message("Now 180 °F.", "now short")
+        return Message("Now 180 °F. Do this and that.", "Now 180 °F", act="Do it.")
 
     desk = desk_of(words=words, ann=Contact(name="Ann", **AWAKE))
     desk.cause(NOON, cause())
     ((_, draft),) = run(desk, NOON + 2 * HOUR_MS)
-    assert draft.text == "Still on after 2 h: Now 180 °F."
+    assert draft.text == "Now 180 °F. Do it. (Still on after 2 h; nobody on it yet.)"
     assert asked[-1] == ("p1/too-hot/p1-a", 2 * HOUR_MS)
 
 
@@ -140,7 +137,7 @@ def test_a_group_puts_the_worst_first():
     desk.cause(NOON + 3, cause("p2/too-hot", Priority.HIGH))
     ((_, group),) = run(desk, NOON + HOUR_MS)
     assert group.values["keys"] == ["p2/too-hot", "p1/hot", "b1/ready"]
-    assert [line.partition(" ")[2].split()[1] for line in group.text.splitlines()[1:]] == ["in", "short", "short"]
+    assert [line.partition(" ")[2].split()[1] for line in group.text.splitlines()[1:]] == ["in", "short.", "short."]
     assert (group.place, group.values["priority"]) == ("", "high")
 
 
@@ -177,12 +174,12 @@ def test_what_ended_or_was_seen_while_it_waited_is_still_told_as_such():
     desk.cause(NIGHT, cause("p1/hot", Priority.MEDIUM))
     desk.over(NIGHT + HOUR_MS, "p1/hot")
     ((_, draft),) = run(desk, MORNING)
-    assert draft.text == "Over since 00:00: p1/hot short."
+    assert draft.text == "p1/hot short. Over since 00:00."
     assert draft.values["priority"] == "low"
     desk.cause(MORNING + 15 * HOUR_MS + 30 * MINUTE_MS, cause("p1/hot", Priority.MEDIUM, since=MORNING))
     desk.answered(MORNING + 16 * HOUR_MS, "p1/hot", Answer.SEEN, by="Ben")
     ((_, draft),) = run(desk, MORNING + DAY_MS)
-    assert draft.text == "p1/hot in full. (seen by Ben yesterday 23:00)"
+    assert draft.text == "p1/hot in full. (Ben has been on it since yesterday 23:00.)"
     assert desk.due() is None
 
 
@@ -225,7 +222,7 @@ def test_put_off_is_quiet_until_then_and_told_again():
     assert desk.cause(until - 1, cause()) == []
     (draft,) = desk.cause(until, cause())
     assert (draft.axis, draft.reason) == ("repeat", "put off ended")
-    assert draft.text.startswith("Put off until now, still on: ")
+    assert draft.text.endswith(" (Put off until now; still on.)")
     assert brief(run(desk, until + 2 * HOUR_MS), until) == [(120, "ann", "repeat")]
 
 
@@ -246,7 +243,7 @@ def test_taken_up_again_tells_at_once():
     desk.cause(NOON, cause())
     desk.answered(NOON + 1, "p1/too-hot/p1-a", Answer.SEEN)
     (draft,) = desk.answered(NOON + HOUR_MS, "p1/too-hot/p1-a", Answer.TAKEN_UP)
-    assert draft.text.startswith("Taken up again: ")
+    assert draft.text.endswith(" (Open again.)")
     assert desk.cause(NOON + HOUR_MS, cause()) == []
 
 
@@ -330,7 +327,7 @@ def test_fire_wakes_somebody_off_duty_when_nobody_else_is_left():
     desk.cause(NIGHT, cause("p1/fire", Priority.HIGHEST))
     pairs = run(desk, NIGHT + 15 * MINUTE_MS)
     assert brief(pairs, NIGHT) == [(15, "ann", "repeat"), (15, "ben", "passed on")]
-    assert pairs[1][1].text.startswith("p1/fire in full. (Passed on to you, Ann did not answer.)")
+    assert pairs[1][1].text.startswith("p1/fire in full. (Over to you: Ann has not replied.)")
     desk = desk_of(ann=Contact(name="Ann"), ben=Contact(name="Ben", order=2, duty=(day,)))
     desk.cause(NIGHT, cause("p1/too-hot", Priority.HIGH))
     assert ("ben", "passed on") not in {(who, axis) for _, who, axis in brief(run(desk, NIGHT + 8 * HOUR_MS))}
@@ -356,8 +353,8 @@ def test_overdue_deadlines_are_served_once():
     desk.cause(NOON, cause())
     back = NOON + 3 * DAY_MS
     drafts = desk.serve(back)
-    assert [str(one.axis) for one in drafts] == ["repeat", "digest"]
-    assert desk.due() == back + 2 * HOUR_MS
+    assert [(str(one.axis), one.values["keys"]) for one in drafts] == [("digest", ["p1/too-hot/p1-a"])]
+    assert desk.due() == back + 4 * HOUR_MS
 
 
 def test_a_test_message_waits_for_nothing():
@@ -404,9 +401,9 @@ def test_one_of_an_order_who_hears_late_does_not_delay_passing_on():
 def test_put_off_and_told_again_has_all_its_repeats_again():
     desk = desk_of(ann=Contact(name="Ann", **AWAKE))
     desk.cause(NOON, cause())
-    assert len(run(desk, NOON + 5 * HOUR_MS)) == 2
+    assert len(run(desk, NOON + 6 * HOUR_MS)) == 2
     until = NOON + 8 * HOUR_MS
-    desk.answered(NOON + 5 * HOUR_MS, "p1/too-hot/p1-a", Answer.PUT_OFF, until=until)
+    desk.answered(NOON + 6 * HOUR_MS, "p1/too-hot/p1-a", Answer.PUT_OFF, until=until)
     desk.cause(until, cause())
     assert len(run(desk, until + 5 * DAY_MS)) == NoticePolicy().repeats
 
@@ -421,3 +418,142 @@ def test_a_seen_that_was_taken_back_is_repeated_and_passed_on_again():
     told = [draft.after for _, draft in run(desk, NOON + 6 * HOUR_MS)]
     assert set(told) == {"ann", "ben"}
     assert desk.state.tellings["p1/too-hot/p1-a"].answered_by == ""
+
+
+def minutes(pairs, who, start=NOON):
+    return [(at - start) // MINUTE_MS for at, one in pairs if one.after == who]
+
+
+def test_each_repeat_waits_twice_as_long_as_the_one_before():
+    desk = desk_of(ann=Contact(name="Ann", digest=False, **AWAKE))
+    desk.cause(NOON, cause("p1/turning-due", Priority.MEDIUM))
+    first = NoticePolicy().repeat_medium_ms // MINUTE_MS
+    pairs = run(desk, NOON + 60 * DAY_MS)
+    assert minutes(pairs, "ann") == [first, 3 * first, 7 * first, 15 * first, 31 * first]
+
+
+def test_a_danger_is_repeated_after_15_30_and_60_minutes_and_then_hourly_until_it_is_over():
+    desk = desk_of(ann=Contact(name="Ann", **AWAKE))
+    desk.cause(NOON, cause("b1/worms-in-danger", Priority.HIGHEST))
+    pairs = run(desk, NOON + 2 * DAY_MS)
+    assert minutes(pairs, "ann")[:5] == [15, 45, 105, 165, 225]
+    assert len(pairs) == 2 + (2 * DAY_MS - 45 * MINUTE_MS) // HOUR_MS
+    desk.answered(NOON + 2 * DAY_MS, "b1/worms-in-danger", Answer.SEEN, by="Ann")
+    assert run(desk, NOON + 9 * DAY_MS) == []
+
+
+def test_where_the_yard_wants_no_repeats_a_danger_has_none_either():
+    desk = desk_of(NoticePolicy(repeats=0), ann=Contact(name="Ann", **AWAKE))
+    desk.cause(NOON, cause("b1/worms-in-danger", Priority.HIGHEST))
+    assert run(desk, NOON + 2 * DAY_MS) == []
+
+
+@pytest.mark.parametrize(("digest", "repeats"), [(True, 0), (False, 5)])
+def test_what_is_low_is_repeated_only_to_who_gets_no_digest(digest, repeats):
+    desk = desk_of(ann=Contact(name="Ann", digest=digest, **AWAKE))
+    desk.cause(NOON, cause("b1/too-wet", Priority.LOW))
+    assert len(run(desk, NOON + 60 * DAY_MS)) == repeats
+
+
+@pytest.mark.parametrize("alarm", ["silent", "broken"])
+def test_a_silent_or_broken_probe_is_told_twice_at_most(alarm):
+    desk = desk_of(ann=Contact(name="Ann", digest=False, **AWAKE))
+    desk.cause(NOON, cause(f"b1/{alarm}/b1-a", Priority.MEDIUM))
+    assert len(run(desk, NOON + 60 * DAY_MS)) == 1
+
+
+def test_not_me_after_all_begins_the_repeats_anew_and_none_where_there_were_none():
+    desk = desk_of(ann=Contact(name="Ann", **AWAKE))
+    desk.cause(NOON, cause("b1/too-wet", Priority.LOW))
+    desk.cause(NOON, cause("p1/hot", Priority.MEDIUM))
+    run(desk, NOON + MINUTE_MS)
+    for key in ("b1/too-wet", "p1/hot"):
+        desk.answered(NOON + 2 * MINUTE_MS, key, Answer.SEEN, by="Ann")
+        desk.answered(NOON + HOUR_MS, key, Answer.NOT_ME)
+    pairs = run(desk, NOON + HOUR_MS + DAY_MS)
+    assert [(at - NOON, one.values["keys"]) for at, one in pairs if one.axis == "repeat"] == [
+        (13 * HOUR_MS, ["p1/hot"])
+    ]
+
+
+DUSK = MORNING - 11 * HOUR_MS
+
+
+def clock(at):
+    """Return the time of an instant in New York."""
+    return local(at, ZoneInfo("America/New_York")).strftime("%H:%M")
+
+
+QUIET = {"quiet_start_minute": 20 * 60, "quiet_end_minute": 7 * 60}
+
+
+def waiting_desk(quiet_end=7 * 60, **more):
+    """Return a desk with a notice, a one-time notice and an end that wait for Ann's quiet hours to end."""
+    desk = desk_of(ann=Contact(name="Ann", quiet_start_minute=20 * 60, quiet_end_minute=quiet_end, **more))
+    desk.begin(DUSK)
+    desk.cause(DUSK + 3 * HOUR_MS, cause("p1/turning-due", Priority.MEDIUM))
+    desk.cause(DUSK + 4 * HOUR_MS, cause("p2/rule-met", Priority.MEDIUM, one_time=True))
+    return desk
+
+
+def test_what_waited_through_quiet_hours_and_the_digest_are_one_message():
+    desk = waiting_desk()
+    pairs = run(desk, MORNING + 2 * HOUR_MS)
+    assert [(str(one.axis), one.values["keys"]) for _, one in pairs] == [("digest", ["p1/turning-due", "p2/rule-met"])]
+    ((at, draft),) = pairs
+    assert clock(at) == "07:00"
+    assert draft.values["priority"] == "medium"
+    assert draft.text.startswith("p1/turning-due short, open. Digest of ")
+    assert "p1/turning-due short; nobody on it yet. Do it." in draft.text
+    assert "p2/rule-met short. Do it." in draft.text, "a one-time notice says what to do: it stands nowhere else"
+
+
+def test_the_next_digest_goes_on_where_the_early_one_ended():
+    desk = waiting_desk()
+    run(desk, MORNING + 2 * HOUR_MS)
+    early = MORNING + 10 * MINUTE_MS  # after the digest that went at 07:00, before the time of the digest
+    assert early < MORNING + 30 * MINUTE_MS
+    desk.line(early, "p1", "between the two")
+    pairs = run(desk, MORNING + DAY_MS + 2 * HOUR_MS)
+    digests = [(at, one) for at, one in pairs if one.axis == "digest"]
+    assert len(digests) == 1
+    assert "between the two" in digests[0][1].text
+    assert digests[0][1].since == MORNING
+
+
+def test_with_nothing_that_waited_the_digest_goes_at_its_own_time():
+    desk = desk_of(ann=Contact(name="Ann", **QUIET))
+    desk.begin(DUSK)
+    ((at, draft),) = run(desk, MORNING + 2 * HOUR_MS)
+    assert (clock(at), draft.values["keys"]) == ("07:30", [])
+
+
+def test_quiet_hours_that_end_long_before_the_digest_hold_their_notices_no_longer():
+    desk = waiting_desk(quiet_end=5 * 60)
+    pairs = run(desk, MORNING + 2 * HOUR_MS)
+    assert [(clock(at), str(one.axis)) for at, one in pairs] == [
+        ("05:00", "group"),
+        ("07:30", "digest"),
+    ]
+
+
+def test_a_digest_that_waits_for_quiet_hours_takes_along_what_waits_too():
+    desk = waiting_desk(quiet_end=9 * 60)
+    pairs = run(desk, MORNING + 3 * HOUR_MS)
+    assert [(clock(at), str(one.axis)) for at, one in pairs] == [("09:00", "digest")]
+    assert pairs[0][1].values["keys"] == ["p1/turning-due", "p2/rule-met"]
+
+
+def test_a_danger_of_the_same_instant_stays_a_message_of_its_own():
+    desk = waiting_desk()
+    desk.cause(MORNING - 15 * MINUTE_MS, cause("b1/worms-in-danger", Priority.HIGHEST))
+    pairs = [one for at, one in run(desk, MORNING) if at == MORNING]
+    assert [str(one.axis) for one in pairs] == ["repeat", "digest"]
+    assert pairs[0].values["keys"] == ["b1/worms-in-danger"]
+
+
+@pytest.mark.parametrize(("digest", "told"), [(True, set()), (False, {"ben"})])
+def test_a_silent_probe_is_passed_on_only_where_nobody_who_was_told_gets_the_digest(digest, told):
+    desk = desk_of(ann=Contact(name="Ann", digest=digest, **AWAKE), ben=Contact(name="Ben", order=2, **AWAKE))
+    desk.cause(NOON, cause("b1/silent/b1-a", Priority.MEDIUM))
+    assert {one.after for _, one in run(desk, NOON + 60 * DAY_MS) if one.axis == "passed on"} == told

@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from notice_cases import yard
 from pydantic import TypeAdapter
 
 from monitor.model.events import Answer
@@ -14,6 +13,7 @@ from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS, parse_tim
 from monitor.model.words import Priority
 from monitor.notices import Cause, DeskState, NoticeDesk
 from monitor.notices.roster import Roster
+from tests.worlds.notice_cases import yard
 
 START = parse_time("2026-03-07T20:00:00Z")  # the evening before clocks go forward in New York
 STATE = TypeAdapter(DeskState)

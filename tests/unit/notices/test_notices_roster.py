@@ -1,13 +1,13 @@
 """Who looks after a place, who is on duty, whose quiet hours hold an instant: at each edge."""
 
 import pytest
-from notice_cases import yard
 
 from monitor.model.settings import Contact, DutyWindow
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.notices import DeskState, NoticeDesk, say_span, say_time
 from monitor.notices.localtime import next_daily, say_date_time
 from monitor.notices.roster import Roster
+from tests.worlds.notice_cases import yard
 
 MIDNIGHT = parse_time("2026-03-04T05:00:00Z")  # 00:00 in New York, at the beginning of a Wednesday
 ALWAYS = {"quiet_start_minute": 0, "quiet_end_minute": 0}

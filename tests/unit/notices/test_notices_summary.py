@@ -1,7 +1,6 @@
 """The digest, *while you were away* and *before you go*."""
 
 import pytest
-from notice_cases import yard
 
 from monitor.model.events import Answer
 from monitor.model.settings import Contact, DutyWindow
@@ -20,6 +19,7 @@ from monitor.notices import (
     compose_kept,
 )
 from monitor.notices.instants import mark
+from tests.worlds.notice_cases import yard
 
 MORNING = parse_time("2026-03-04T12:30:00Z")  # 07:30 in New York
 DAY = DutyWindow(start_minute=8 * 60, end_minute=18 * 60)
@@ -85,9 +85,9 @@ def busy_desk(**contacts):
 def test_the_digest_says_what_is_open_then_what_happened_place_by_place():
     (draft,) = served(busy_desk(ann=Contact(name="Ann")), MORNING)
     assert draft.text.splitlines() == [
-        "Digest of Tern Hollow allotments: Sunny wall bin: too wet, 87 %, and 1 more open; Wed 4 Mar, since yesterday 07:30.",
+        "Sunny wall bin: too wet, 87 %, and 1 more open. Digest of Tern Hollow allotments, Wed 4 Mar, since yesterday 07:30.",
         "Open now:",
-        "- Sunny wall bin: too wet, 87 %; seen by Ben",
+        "- Sunny wall bin: too wet, 87 %; Ben is on it",
         "- Bay 2: hot, 161 °F; put off until 10:30 by Ann",
         "- out of service by Ann since yesterday 13:30: p2/silent/x",
         "Bay 1:",
@@ -171,10 +171,10 @@ def test_what_is_kept_says_its_days_as_of_when_it_is_read():
         one_time=True,
     )  # fmt: skip
     assert desk.cause(evening + HOUR_MS, cause) == []
-    told = [one for one in desk.serve(MORNING + 2 * HOUR_MS) if one.axis == "new"]
-    assert "throughout since yesterday 20:30" in told[0].text
-    assert "throughout since Tue 20:30" in desk.away(MORNING + 3 * DAY_MS, MORNING - 2 * DAY_MS)
-    assert "throughout since 3 Mar 20:30" in desk.away(MORNING + 9 * DAY_MS, MORNING - 2 * DAY_MS)
+    (told,) = desk.serve(MORNING + 2 * HOUR_MS)
+    assert "throughout, since yesterday 20:30" in told.text
+    assert "throughout, since Tue 20:30" in desk.away(MORNING + 3 * DAY_MS, MORNING - 2 * DAY_MS)
+    assert "throughout, since 3 Mar 20:30" in desk.away(MORNING + 9 * DAY_MS, MORNING - 2 * DAY_MS)
 
 
 def test_a_digest_that_waits_through_the_night_is_written_when_it_goes():
@@ -274,7 +274,7 @@ def test_before_you_go():
         "On duty now: Ann and Ben.",
         "From about 18:00 nobody is on duty for a while; Ann would be told.",
         "Open now:",
-        "- Sunny wall bin: too wet, 87 %; seen by Ben",
+        "- Sunny wall bin: too wet, 87 %; Ben is on it",
         "- Bay 2: hot, 161 °F; put off until 10:30 by Ann",
         "- out of service by Ann since yesterday 13:30: p2/silent/x",
     ]

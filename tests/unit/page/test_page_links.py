@@ -41,12 +41,12 @@ def test_the_link_says_seen_and_lets_nobody_in(yard, told, phone):
     client, page = phone
     path = f"/m/{seen_token(page.key, SeenLink(told.at, 'ann'))}"
     first, token = client.get(path), client.token(path)
-    assert "I have seen it" in first.text
+    assert "I'll see to it" in first.text
     assert "Written Mon 20 Jul 2026, " in first.text, "so that its *today* and *yesterday* can be read"
     assert "WORMS IN DANGER" in first.text
     assert yard.alarms[KEY].state is AlarmState.UNACKNOWLEDGED
     answer = client.send(path, page=path)
-    assert "has seen it" in answer.text
+    assert "is on it" in answer.text
     assert yard.alarms[KEY].state is AlarmState.ACKNOWLEDGED
     assert yard.put_in[-1][1] == {"alarm": KEY, "answer": "seen", "by": "Ann"}
     assert "somebody has answered it already" in client.get(path).text
@@ -61,7 +61,7 @@ def test_the_link_serves_a_browser_that_keeps_no_cookies(yard, told, phone):
     client.cookies.clear()
     answer = client.post(path, data={"token": token})
     assert answer.status_code == 200
-    assert "has seen it" in answer.text
+    assert "is on it" in answer.text
     assert yard.alarms[KEY].state is AlarmState.ACKNOWLEDGED
     # From another site nobody may press it, known or not.
     elsewhere = client.post(path, data={"token": token}, headers={"sec-fetch-site": "cross-site"})

@@ -71,7 +71,7 @@ def test_a_link_leads_on_to_the_one_place_that_it_is_about(yard, phone, written,
     found, text = onward(phone, at)
     assert found == (leads[0], html.unescape(leads[1])) or found == leads
     assert ("It asks for no answer." in text) is (leads[0] == "/" and len(keys) < 2)
-    assert ("I have seen it" in text) is bool(keys and keys != ["p1/rule-met"])
+    assert ("I'll see to it" in text) is bool(keys and keys != ["p1/rule-met"])
 
 
 def test_a_link_shows_what_one_contact_was_told_at_one_instant(yard, phone, written):
