@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from monitor.app.console.measures import Measures
 from monitor.app.stock import (
+    NAMELESS_MATERIAL,
     SOURCES,
     Given,
     LotSheet,
@@ -168,7 +169,7 @@ class Shown:
         there = shelf.open
         warnings = [short_words(shelf, self._measures), unmeasured_words(shelf)]
         return InStock(
-            name=self._material_name(shelf.material, names=names),
+            name=self._material_name(shelf.material, names=names) if shelf.material else NAMELESS_MATERIAL,
             amount=how_much(shelf, self._measures),
             rots=bool(there) and (known := self._known(shelf.material)) is not None and known.spoils,
             warnings=tuple(words[:1].upper() + words[1:] for words in warnings if words),

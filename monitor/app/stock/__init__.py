@@ -25,6 +25,7 @@ from monitor.app.stock.naming_material import SOURCES, lot_id, nodes_named, reca
 from monitor.app.stock.opened_material import OpenedMaterial, opened_material
 from monitor.app.stock.stock_offered import stock_for_mixing
 from monitor.app.stock.stock_words import (
+    NAMELESS_MATERIAL,
     age_words,
     entry_of,
     how_much,

@@ -9,6 +9,9 @@ from monitor.mix import Feedstock
 from monitor.model.harvest_names import WORMS
 from monitor.model.times import DAY_MS, show_time
 
+NAMELESS_MATERIAL = "material without a name"
+"""The word for all that was used and of which nobody said what it was."""
+
 
 def shelves_in_order(record: MaterialRecord, feedstocks: dict[str, Feedstock]) -> list[Shelf]:
     """Return the materials that ever came in or are short, what spoils first in front, then by the age of the oldest delivery.
@@ -51,7 +54,7 @@ def stock_lines(
     for shelf in shelves:
         known = feedstocks.get(shelf.material.casefold())
         spoils = ", use it first: it rots" if known is not None and known.spoils and shelf.open else ""
-        yield f"{shelf.material}: {how_much(shelf, measures)}{spoils}"
+        yield f"{shelf.material or NAMELESS_MATERIAL}: {how_much(shelf, measures)}{spoils}"
         for one in shelf.open:
             mass = "an amount that nobody can weigh" if one.wet_g is None else measures.mass(one.wet_g)
             work = record.entries.get(entry_of(one.node.id))

@@ -66,6 +66,11 @@ def test_stock_shows_what_rots_first_with_its_risk_and_its_recall(castings, near
     assert 'href="/recall?what=d1"' in text, "one tap from the stock"
 
 
+def test_food_of_which_nobody_said_what_it_was_has_a_name_in_the_stock(yard, near):
+    log(yard, "fed", "b1", amount="5", unit="lb")
+    assert "material without a name: 5 lb used, never logged as a delivery" in words(near.get("/stock").text)
+
+
 def test_a_harvest_becomes_a_lot_is_tested_and_given_out(castings, near):
     path = made(near)
     assert re.fullmatch(r"/lots/lot-b1-2026-07-20", path)
