@@ -2,17 +2,26 @@
 
 from monitor.material.graph import Graph, Tally
 from monitor.material.heat_status import (
-    SMALL_SHARE_PERCENT,
     Change,
     HeatStatus,
     change_by,
     status_of_record,
+)
+from monitor.material.incoming import (
+    CameIn,
+    WasMet,
+    came_in,
+    incoming,
+    never_met,
+    relatives,
+    worst_change,
 )
 from monitor.material.kept_reading import KeptReading
 from monitor.material.log_order import in_order, places_in, tests_in
 from monitor.material.log_reading import CASTINGS, MaterialRecord, read_log
 from monitor.material.lots import TracedInput, Treated, held_back, trace_lot, treated
 from monitor.material.movements import Movement, Node, NodeKind, Weighed
+from monitor.material.places_of_heaps import PlacesOfHeaps, known_heaps
 from monitor.material.raw import is_raw
 from monitor.material.shelf import Shelf
 from monitor.material.tracing import Outcome, inputs_of, lots_with, outcomes_of, risks_of

@@ -15,25 +15,23 @@ Rules, beside those of `shelf`:
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
 
+from monitor.material.brought import Brought, amount_of, brought_by, plain_name
 from monitor.material.graph import NAMELESS, Graph
 from monitor.material.log_order import first_emptied, harvested_whole, in_order, places_in, tests_in
 from monitor.material.movements import BEFORE_THE_LOG, Movement, Node, NodeKind, Weighed
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
 from monitor.material.yard_of_material import YardOfMaterial
-from monitor.model.amounts import Amount, Dimension, known_amount
+from monitor.model.amounts import Amount
 from monitor.model.delivery_risks import risks_of
 from monitor.model.harvest_names import harvest_id, harvest_part, material_name
-from monitor.model.mix_parts import parts_of
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import fraction_of
-from monitor.model.work_kinds import FRACTIONS, Material, declared
+from monitor.model.work_kinds import FRACTIONS, declared
 
 CASTINGS = "castings"
 """The material by whose density a harvest is estimated, if the yard has written down its own."""
-WATER = "water"
 _PERCENT = 100
 
 
@@ -120,13 +118,22 @@ class LogReading:
                 continue  # what is left by the record knows nothing of what was there before
             left = self._left.get(node)
             if left is None:
-                left = self._left[node] = Left()
+                unknown = not self._begins(node, movement)
+                left = self._left[node] = Left(unclear=unknown, undried=unknown)
                 if node.kind not in NAMELESS:
                     self._nodes.setdefault(node.id.casefold(), node)
             left.unclear |= movement.wet_g is None
             left.undried |= movement.dry_g is None
             left.wet_g += sign * (movement.wet_g or 0)
             left.dry_g += sign * (movement.dry_g or 0)
+
+    def _begins(self, node: Node, movement: Movement) -> bool:
+        """Return whether the first movement of a node is its beginning; of a heap that nobody built by the log, it is not."""
+        if node.kind is not NodeKind.BATCH:
+            return True
+        part = self.yard.heaps.split_off(node.id)
+        begun = self.yard.heaps.built(node.id) if part is None else part[2]
+        return node == movement.target and movement.time <= begun
 
     def movements(self, number: int, work: Work) -> Iterator[Movement]:
         """Yield the movements of an entry."""
@@ -136,7 +143,7 @@ class LogReading:
         elif work.kind is WorkKind.COUNTED:
             yield from self._counted(number, work)
         elif row.goes_somewhere:
-            yield from self._gone_over(number, work, row.material)
+            yield from self._gone_over(number, work)
         elif row.fills or (work.kind is WorkKind.COVERED and self._known(work.what)):
             yield from self._brought(number, work)
         elif work.kind is WorkKind.HARVESTED:
@@ -154,14 +161,14 @@ class LogReading:
         if work.refused:
             return
         node = Node(NodeKind.DELIVERY, f"d{number}")
-        mass = self._weighed(work.what, _amount_of(work))
+        mass = self._weighed(work.what, amount_of(work))
         if risks := tuple(risks_of(work.risk)):
             self.graph.risks[node] = risks
         self._put_on_shelf(work.what, node, work.time, mass)
         yield _move(number, work, None, node, mass)
 
     def _counted(self, number: int, work: Work) -> Iterator[Movement]:
-        mass = self._weighed(work.what, _amount_of(work))
+        mass = self._weighed(work.what, amount_of(work))
         if mass is None:
             return
         counted = self._shelf(work.what).count(mass)
@@ -177,19 +184,41 @@ class LogReading:
 
     def _known(self, name: str) -> bool:
         """Return whether a name is of material that the record knows: a tarpaulin is none."""
-        return self._node(name) is not None or _plain(name) in self.shelves
+        return self._node(name) is not None or plain_name(name) in self.shelves
 
     def _brought(self, number: int, work: Work) -> Iterator[Movement]:
-        in_bin = work.place in self.yard.bins
-        target = self._bed(work.place, work.time) if in_bin else self._batch(work.place, work.time)
-        if target is not None:
-            yield from self._drawn(number, work, target)
+        if work.place in self.yard.bins:
+            yield from self._drawn(number, work, self._bed(work.place, work.time))
+            return
+        heaps = self.yard.heaps
+        there = (
+            [heaps.lying(work.place, work.time)] if work.kind is WorkKind.BUILT else heaps.there(work.place, work.time)
+        )
+        nodes = [Node(NodeKind.BATCH, one) for one in there if one]
+        if not nodes:
+            return
+        *others, target = nodes
+        yield from self._drawn(number, work, target)
+        for other in others:
+            # One heap went and another came at this instant: either may have got it.
+            yield from self._perhaps(number, work, other)
+
+    def _perhaps(self, number: int, work: Work, target: Node) -> Iterator[Movement]:
+        """Yield the sources that an entry names as something that may be in a node; their amounts are counted elsewhere."""
+        for one in brought_by(work, self.yard.heaps, own=True):
+            source = self._source(one)
+            sources = [source] if source is not None else [open_.node for open_ in self._shelf(one.name).open]
+            for each in sources or [Node(NodeKind.UNRECORDED, one.name)]:
+                if each != target and not one.is_water:
+                    yield Movement(
+                        time=work.time, entry=number, source=each, target=target, wet_g=0, dry_g=0, certain=False
+                    )
 
     def _drawn(self, number: int, work: Work, target: Node) -> Iterator[Movement]:
         """Yield the movements of what an entry names into a node."""
-        for name, amount in _named_parts(work):
-            source = self._node(name)
-            if source == target or _plain(name) == WATER:
+        for one in brought_by(work, self.yard.heaps, own=True):
+            name, amount, source = one.name, one.amount, self._source(one)
+            if source == target or one.is_water:
                 continue  # its own material, put back; or no dry matter
             if source is not None and source not in self._shelf_of:
                 yield from self._taken(number, work, source, target, amount)
@@ -203,6 +232,9 @@ class LogReading:
                     time=work.time, entry=number, source=part.node, target=target, wet_g=part.wet_g, dry_g=part.dry_g,
                     measured=part.measured, certain=part.certain,
                 )  # fmt: skip
+
+    def _source(self, one: Brought) -> Node | None:
+        return Node(NodeKind.BATCH, one.heap) if one.heap else self._node(one.name)
 
     def _from_pool(self, number: int, work: Work, shelf: Shelf, target: Node) -> Iterator[Movement]:
         """Yield the ways from all open deliveries of a material into a node: any of them may have been used."""
@@ -218,7 +250,8 @@ class LogReading:
         mass = self._weighed(
             "" if source.kind in (NodeKind.BATCH, NodeKind.UNRECORDED) else CASTINGS, amount, work.moisture
         )
-        left = self._left.get(source)
+        # What nobody wrote down comes from anywhere, so nothing is left of it.
+        left = self._left.get(source) if source.kind is not NodeKind.UNRECORDED else None
         if whole and left is not None and not left.unclear:
             dry = None if left.undried else left.dry_g
             if mass is None:
@@ -240,25 +273,33 @@ class LogReading:
                 number, work, source, Node(NodeKind.GONE, str(number)), Weighed(wet, dry, measured=mass.measured)
             )
 
-    def _gone_over(self, number: int, work: Work, effect: Material) -> Iterator[Movement]:
+    def _gone_over(self, number: int, work: Work) -> Iterator[Movement]:
         """Yield the movement of a heap, or a part of one, onto another heap or into a bin."""
-        left = self.yard.heaps.left(work.place, work.time)
-        source = Node(NodeKind.BATCH, left) if left else Node(NodeKind.UNRECORDED, "")
-        target = self._bed(work.to, work.time) if work.to in self.yard.bins else self._batch(work.to, work.time)
-        whole, left_now = effect is not Material.PART_GOES, self._left.get(source)
-        if target is None:
+        if work.to == work.place:
             return
+        (one,) = brought_by(work, self.yard.heaps, own=False)
+        source = Node(NodeKind.BATCH, one.heap) if one.heap else Node(NodeKind.UNRECORDED, "")
+        if work.to in self.yard.bins:
+            target = self._bed(work.to, work.time)
+        elif takers := self.yard.heaps.takers(work.place, work.to, work.time):
+            *others, target = [Node(NodeKind.BATCH, one) for one in takers]
+            for other in others:
+                if other != source:
+                    yield _move(number, work, source, other, Weighed(0, 0))._replace(certain=False)
+        else:
+            return
+        left_now = self._left.get(source)
         if target == source:
             # It stays what it is; weighed on the way, it is known how much is gone since.
-            mass = self._weighed("", _amount_of(work), work.moisture)
+            mass = self._weighed("", amount_of(work), work.moisture)
             if mass is not None and left_now is not None and not left_now.unclear:
                 yield from self._lost(number, work, source, mass, left_now)
             return
-        yield from self._taken(number, work, source, target, _amount_of(work), whole=whole)
+        yield from self._taken(number, work, source, target, one.amount, whole=one.whole)
 
     def _harvested(self, number: int, work: Work) -> Iterator[Movement]:
         node = self._harvests[work.place] = Node(NodeKind.HARVEST, harvest_id(number))
-        mass = self._weighed(CASTINGS, _amount_of(work), work.moisture)
+        mass = self._weighed(CASTINGS, amount_of(work), work.moisture)
         filled = work.place in self._beds
         bed = self._bed(work.place, work.time)
         left = self._left.get(bed, Left())
@@ -275,7 +316,8 @@ class LogReading:
         if source is None and work.place in self.yard.bins:
             source = self._harvests.get(work.place)
         elif source is None:
-            source = self._batch(work.place, work.time)
+            heap = self.yard.heaps.lying(work.place, work.time) or self.yard.heaps.left(work.place, work.time)
+            source = Node(NodeKind.BATCH, heap) if heap else None
         if source is None:
             return
         for fraction in FRACTIONS:
@@ -292,24 +334,19 @@ class LogReading:
             source = Node(NodeKind.BATCH, left) if left else None
         if source is not None:
             gone = Node(NodeKind.GONE, str(number))
-            yield from self._taken(number, work, source, gone, _amount_of(work), whole=True)
+            yield from self._taken(number, work, source, gone, amount_of(work), whole=True)
 
     def _made_lot(self, number: int, work: Work) -> Iterator[Movement]:
         lot = Node(NodeKind.LOT, work.lot)
-        named = _named_parts(work)
-        for name, amount in named:
-            source = self._node(name)
+        for one in brought_by(work, self.yard.heaps, own=True):
+            source = self._source(one)
             if source is not None and source != lot:
-                yield from self._taken(number, work, source, lot, amount, whole=amount is None)
+                yield from self._taken(number, work, source, lot, one.amount, whole=one.amount is None)
 
     def _given(self, number: int, work: Work) -> Iterator[Movement]:
         lot = self._node(work.lot)
         if lot is not None:
-            yield from self._taken(number, work, lot, Node(NodeKind.GIVEN, str(number)), _amount_of(work))
-
-    def _batch(self, place: str, time: int) -> Node | None:
-        batch = self.yard.heaps.lying(place, time)
-        return Node(NodeKind.BATCH, batch) if batch else None
+            yield from self._taken(number, work, lot, Node(NodeKind.GIVEN, str(number)), amount_of(work))
 
     def _bed(self, place: str, time: int) -> Node:
         bed = self._beds.get(place)
@@ -343,7 +380,7 @@ class LogReading:
         return found
 
     def _shelf(self, material: str) -> Shelf:
-        return self.shelves.setdefault(_plain(material), Shelf(material))
+        return self.shelves.setdefault(plain_name(material), Shelf(material))
 
     def _put_on_shelf(self, material: str, node: Node, time: int, mass: Weighed | None) -> None:
         wet, dry, measured = (None, None, False) if mass is None else (mass.wet_g, mass.dry_g, mass.measured)
@@ -371,25 +408,3 @@ def _move(
 
 def _earlier(movement: Movement) -> bool:
     return movement.source is not None and movement.source.kind is NodeKind.EARLIER
-
-
-def _named_parts(work: Work) -> list[tuple[str, Amount | None]]:
-    """Return the names in an entry, each with its amount; several names without amounts have none."""
-    if work.parts:
-        return [(part.name, part.amount) for part in parts_of(work.parts)]
-    names = [one.strip() for one in work.what.split(",") if one.strip()]
-    return [(one, None) for one in names] if len(names) > 1 else [(material_name(work), _amount_of(work))]
-
-
-def _amount_of(work: Work) -> Amount | None:
-    return _amount(work.amount, work.measure, work.unit)
-
-
-@lru_cache(4096)
-def _amount(number: str, measure: str, unit: str) -> Amount | None:
-    amount = known_amount(number, measure, unit)
-    return None if amount is None or amount.dimension in (Dimension.LENGTH, Dimension.DURATION, None) else amount
-
-
-def _plain(material: str) -> str:
-    return " ".join(material.casefold().split())

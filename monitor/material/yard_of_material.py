@@ -4,18 +4,9 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from monitor.material.brought import Heaps
 from monitor.material.movements import Weighed
 from monitor.model.amounts import Amount
-
-
-class Heaps(Protocol):
-    """Tells which heap lay where; the engine's book of batches does."""
-
-    def left(self, place: str, time: int) -> str:
-        """Return the batch that lay on a place right up to an instant (UTC ms), or ""."""
-
-    def lying(self, place: str, time: int) -> str:
-        """Return the batch that lies on a place from an instant (UTC ms) on, or ""."""
 
 
 class Scales(Protocol):

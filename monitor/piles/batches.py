@@ -215,17 +215,6 @@ class BatchBook:
                     return batch
         return None
 
-    def until(self, pile: str, time: int) -> Batch | None:
-        """Return the batch that lay on a pile right up to an instant, also if it left at that very instant, or None."""
-        found = [
-            (span.start, batch)
-            for batch in self.state.batches.values()
-            for span in batch.spans
-            if span.pile == pile and span.start <= time and (span.end is None or time <= span.end)
-        ]
-        # If one batch left and another came at this instant, the caller means the one that left.
-        return min(found, key=lambda one: one[0])[1] if found else None
-
     def spans(self, batch: str) -> Iterator[tuple[str, int, int | None]]:
         """Yield (pile, start, end or None) of a batch, oldest first.
 

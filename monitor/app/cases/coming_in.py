@@ -11,8 +11,8 @@ from dataclasses import replace
 
 from monitor.app.cases.lineage import Telling
 from monitor.certificate import CameFrom, Case, judge_case
-from monitor.engine import BatchRecord, CameIn
-from monitor.material import HeatStatus
+from monitor.engine import BatchRecord
+from monitor.material import CameIn, HeatStatus
 from monitor.model.errors import MisuseError
 from monitor.model.work import WorkKind
 from monitor.model.work_kinds import declared

@@ -38,11 +38,11 @@ from monitor.engine import (
     ambients_of,
     batch_record,
     load_state,
-    relatives,
     run_of,
     whole_record,
 )
 from monitor.journal import FOREVER
+from monitor.material import relatives
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.flags import FlagReason

@@ -3,10 +3,11 @@
 from itertools import islice
 
 from monitor.app.entries.entry_log import entry_log
-from monitor.app.stock.yard_material import BookOfHeaps, record_of_work, where_heaps_lay
+from monitor.app.stock.yard_material import record_of_work
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.journal import Store
+from monitor.material import PlacesOfHeaps
 from monitor.model.amounts import Dimension, known_amount
 from monitor.model.events import EventKind
 from monitor.model.work import Work
@@ -28,16 +29,16 @@ def report_of(engine: Engine, store: Store, configuration: Configuration, span: 
     settings = configuration.settings
     entries = [one for one in entry_log(store, [*settings.piles, *settings.bins]) if not one.undone]
     standing = [(one.number, one.work) for one in entries if one.work is not None]
-    batches = list(engine.state.batches.batches.values())
+    batches = engine.state.batches.batches
     kept = Kept(
-        record=record_of_work(standing, batches, configuration, settings),
+        record=record_of_work(standing, batches.values(), configuration, settings),
         # A decision on the time of the report was made in it or later.
         heap_turns=heap_turns(store.effects(span.start - 1)),
         read_by_hand=[read.time for one in entries for _, read in one.readings],
         answered=[event.at for event in store.events_of(EventKind.ANSWER)],
         first=next((event.at for event in islice(store.events_of(*_BEGINNING), 1)), None),
         now=now,
-        heap_at=BookOfHeaps(where_heaps_lay(batches)).lying,
+        heap_at=PlacesOfHeaps(batches).lying,
         spread_of=_Spreads(configuration),
         volume_ml=lambda unit: held.volume_ml if (held := configuration.containers.get(unit)) is not None else None,
         factor=configuration.methane,

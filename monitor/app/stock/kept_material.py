@@ -101,7 +101,7 @@ def _gone_on(
         return None
     if not kept["firm"]:
         lay = where_heaps_lay(view().engine.state.batches.batches.values())
-        if [list(one) for one in lay] != kept["lay"]:
+        if lay != kept["lay"]:
             return None
     events = [one for one in events if one.kind is EventKind.WORK and not wrong_shape(one.kind, one.payload)]
     later = list[tuple[int, Work]]()

@@ -1,19 +1,18 @@
 """Gathers the graph of material from the record: the log, the book of heaps, and what amounts weigh in this yard."""
 
 import gc
-from bisect import bisect_right
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from monitor.app.entries.entry_log import entry_log
 from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
-from monitor.material import MaterialRecord, Weighed, YardOfMaterial, read_log
+from monitor.material import MaterialRecord, PlacesOfHeaps, Weighed, YardOfMaterial, known_heaps, read_log
 from monitor.mix import Feedstock, known_feedstocks
 from monitor.model.amounts import Amount, Dimension
 from monitor.model.containers import Container
@@ -25,39 +24,12 @@ if TYPE_CHECKING:
     from monitor.piles import Batch
 
 
-Lay = tuple[str, int, int | None, str]
-"""A pile, from when and (not including; None: it lies there) until when, UTC ms, a batch lay on it, and the batch."""
-
-
-def where_heaps_lay(batches: "Iterable[Batch]") -> list[Lay]:
-    """Return where the engine's batches lay."""
-    return [(span.pile, span.start, span.end, batch.batch) for batch in batches for span in batch.spans]
-
-
-class BookOfHeaps:
-    """Tells which heap lay where."""
-
-    def __init__(self, lay: Iterable[Lay]) -> None:
-        spans: dict[str, list[tuple[int, float, str]]] = {}
-        for pile, start, end, batch in lay:
-            spans.setdefault(pile, []).append((start, float("inf") if end is None else end, batch))
-        self._spans = {pile: sorted(some) for pile, some in spans.items()}
-
-    def left(self, place: str, time: int) -> str:
-        """Return the batch that lay on a place right up to an instant (UTC ms), or ""."""
-        spans = self._spans.get(place, [])
-        at = bisect_right(spans, time, key=lambda span: span[0]) - 1
-        # If one left and another came at this instant, the one that left is meant.
-        for start, end, batch in reversed(spans[max(0, at - 1) : at + 1]):
-            if start < time <= end:
-                return batch
-        return self.lying(place, time)
-
-    def lying(self, place: str, time: int) -> str:
-        """Return the batch that lies on a place from an instant (UTC ms) on, or ""."""
-        spans = self._spans.get(place, [])
-        at = bisect_right(spans, time, key=lambda span: span[0]) - 1
-        return spans[at][2] if at >= 0 and spans[at][0] <= time < spans[at][1] else ""
+def where_heaps_lay(batches: "Iterable[Batch]") -> list[Any]:
+    """Return where the engine's batches lay, and what became of them, as plain values, which JSON can hold."""
+    return [
+        [one.batch, one.built, one.parent, one.merged_into, one.ended, [[s.pile, s.start, s.end] for s in one.spans]]
+        for one in batches
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +107,7 @@ def record_of_work(
 
 
 def yard_of_material(
-    configuration: Configuration, settings: Settings, bins: Collection[str], lay: Iterable[Lay]
+    configuration: Configuration, settings: Settings, bins: Collection[str], lay: Iterable[Sequence[Any]]
 ) -> YardOfMaterial:
     """Return the yard behind a log.
 
@@ -143,11 +115,11 @@ def yard_of_material(
         configuration: The configuration, for its containers and beds.
         settings: The settings in force.
         bins: Ids of the worm bins, also of former ones.
-        lay: Where heaps lay.
+        lay: Where heaps lay, as `where_heaps_lay` returned it.
     """
     zone = ZoneInfo(settings.site.time_zone)
     return YardOfMaterial(
-        heaps=BookOfHeaps(lay),
+        heaps=PlacesOfHeaps(known_heaps(lay)),
         scales=scales_of(configuration),
         bins=bins,
         day_of=lru_cache(4096)(lambda at: datetime.fromtimestamp(at / 1000, zone).date().isoformat()),

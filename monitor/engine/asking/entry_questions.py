@@ -10,12 +10,11 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine.asking.material_doubts import material_doubts
 from monitor.engine.asking.spot_doubts import spot_doubt
-from monitor.engine.batches.incoming_material import came_in
 from monitor.engine.context.batch_runs import BatchRun, progress_now
 from monitor.engine.context.core import Core
 from monitor.engine.context.state import EngineState
 from monitor.engine.hand.hand_doubts import doubts
-from monitor.material import Change, HeatStatus, change_by, is_raw
+from monitor.material import Change, came_in, is_raw, worst_change
 from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import DAY_MS
@@ -251,12 +250,15 @@ def lost_by(core: Core, work: Work) -> Loss | None:
     place = work.to if goes else work.place if kind.brings else ""
     lies = core.batches.at(place, work.time)
     run = core.state.runs.get(lies.batch) if lies is not None else None
-    came = came_in(core, run.batch, work, own=not goes) if run is not None else None
-    if run is None or came is None:
+    if run is None:
         return None
-    other = core.state.runs.get(came.batch)
-    met = other is not None and other.rule is RuleState.MET and other.rule_id == run.rule_id
-    change = change_by(HeatStatus.MET if met else HeatStatus.RAW, small=came.small)
+
+    def met_now(batch: str, at: int) -> bool:
+        del at
+        other = core.state.runs.get(batch)
+        return other is not None and other.rule is RuleState.MET and other.rule_id == run.rule_id
+
+    change = worst_change(came_in(core, run.batch, work, own=not goes), met_now)
     if change is Change.NONE or (change is Change.UNLESS_MET and run.rule is RuleState.MET):
         return None
     so_far = so_far_words(run)

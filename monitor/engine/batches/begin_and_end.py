@@ -1,6 +1,5 @@
 """Batches begin, move and end, and their walks, probes and alarms follow."""
 
-from monitor.engine.batches.incoming_material import relatives
 from monitor.engine.batches.moved_danger import forget_brought
 from monitor.engine.context.agenda import Deadline, DueKind
 from monitor.engine.context.batch_feeder import Heap
@@ -13,6 +12,7 @@ from monitor.engine.output.differing_readings import forget_apart
 from monitor.engine.output.place_conditions import danger_signals
 from monitor.engine.probes.probes_outside import forget_turning
 from monitor.engine.probes.silence_alarms import follow_material, leave, rearm
+from monitor.material import relatives
 from monitor.model.times import DAY_MS
 from monitor.piles import WALK_ALARMS, BatchChange, BatchNews, WalkState
 

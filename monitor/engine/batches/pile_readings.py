@@ -5,7 +5,6 @@ from collections.abc import Collection, Sequence
 from monitor.engine.batches.batch_effects import after_rework, refresh_latent, tell_walk
 from monitor.engine.batches.begin_and_end import begin_by_reading
 from monitor.engine.batches.hand_rounds import newer_than_all, proving_spans
-from monitor.engine.batches.incoming_material import never_met, relatives
 from monitor.engine.batches.missed_rounds import follow_chains
 from monitor.engine.batches.recompute import AMBIENT_BEFORE_MS, actions_of, rework
 from monitor.engine.context.air_highs import note_high
@@ -18,6 +17,7 @@ from monitor.engine.output.place_conditions import danger_signals
 from monitor.engine.probes.out_for_turning import follow_outings
 from monitor.engine.probes.probes_outside import follow_cores
 from monitor.engine.probes.silence_alarms import rearm
+from monitor.material import never_met, relatives
 from monitor.model.flags import Verdict
 from monitor.model.settings import AMBIENT
 from monitor.piles import GONE_MS, ROUND_MS, rounds
@@ -187,7 +187,7 @@ def touch_relatives(core: Core, places: Collection[str], time: int) -> None:
         places: The places.
         time: Where the change begins, UTC ms.
     """
-    if not any(logged.work.to or logged.work.what for logged in core.state.works):
+    if not any(logged.work.to or logged.work.what or logged.work.parts for logged in core.state.works):
         return
     for batch, run in core.state.runs.items():
         for other, until, came in relatives(core, batch):

@@ -10,14 +10,13 @@ from dataclasses import replace
 from monitor.conditioning import GAP_MS, Conditioner, ConditioningState, comparable, flag_by_hand
 from monitor.engine.batches.clashing_values import Rivals, rivals_of
 from monitor.engine.batches.hand_rounds import rounds_of, with_rounds
-from monitor.engine.batches.incoming_material import WasMet, incoming
 from monitor.engine.context.batch_deeds import Action, Deed
 from monitor.engine.context.batch_feeder import Heap
 from monitor.engine.context.batch_runs import BatchRun, has_upper_limit, open_walk, rule_of, run_from_book
 from monitor.engine.context.checkpoints import Mark
 from monitor.engine.context.core import Core
 from monitor.engine.context.places import FOREVER, Places, is_core
-from monitor.material import Change
+from monitor.material import Change, WasMet, incoming
 from monitor.model.flags import ACCEPTED, Verdict
 from monitor.model.settings import AMBIENT
 from monitor.model.times import DAY_MS, HOUR_MS
@@ -194,10 +193,8 @@ def actions_of(core: Places, run: BatchRun, probes: list[str], was_met: WasMet, 
             continue
         if work.time <= until:
             found += _of_work(work, own, run.built, probes)
-    for came in incoming(core, run.batch, until):
-        what = _COMES_IN.get(came.change(was_met))
-        if what is not None:
-            found.append((came.work.time, 2, what, ""))
+    came = ((one.work.time, _COMES_IN.get(one.change(was_met))) for one in incoming(core, run.batch, until))
+    found += dict.fromkeys((at, 2, what, "") for at, what in came if what is not None)
     return sorted(found)
 
 

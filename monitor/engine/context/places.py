@@ -7,6 +7,7 @@ from monitor.engine.context.batch_runs import BatchRun
 from monitor.engine.context.dangerous_heat import Danger, DangerState
 from monitor.engine.context.probe_watch import ProbeWatch
 from monitor.engine.context.state import EngineState
+from monitor.material import PlacesOfHeaps
 from monitor.model.readings import is_hand
 from monitor.model.settings import Pile, Probe, Settings
 from monitor.model.thresholds import PileThresholds
@@ -179,6 +180,11 @@ class Places:
         pile = self.settings.piles.get(run.home)
         return pile.thresholds if pile is not None else PileThresholds()
 
+    @property
+    def laid(self) -> PlacesOfHeaps:
+        """Return who tells which heap lay where, by the book as it is now."""
+        return PlacesOfHeaps(self.state.batches.batches)
+
     def spans_of(self, which: BatchRun | str) -> list[tuple[str, int, int]]:
         """Return where a batch lay: (pile, from, to), ends not included; a part split off lay where the whole did."""
         book = self.state.batches.batches
@@ -227,6 +233,8 @@ class Places:
         batch = which if isinstance(which, str) else which.batch
         spans = self.spans_of(batch)
         found: list[tuple[int, int, Work, bool]] = []
+        laid: PlacesOfHeaps | None = None
+        family = self._wholes_of(batch)
         for logged in self.state.works:
             work = logged.work
             for pile, start, end in spans:
@@ -235,15 +243,19 @@ class Places:
                     break
                 if work.to != pile or work.place == pile or not start <= work.time <= end:
                     continue
-                if work.time < end or self._merged_then(work, batch):
+                laid = self.laid if laid is None else laid
+                if not family.isdisjoint(laid.takers(work.place, work.to, work.time)):
                     found.append((work.time, logged.at, work, False))
                     break
         return [(work, own) for _, _, work, own in sorted(found, key=lambda item: (item[0], item[1]))]
 
-    def _merged_then(self, work: Work, batch: str) -> bool:
-        """Return whether the heap that an entry moved went into a batch that moved elsewhere at the same instant."""
-        left = self.batches.until(work.place, work.time)
-        return left is not None and left.merged_into == batch and left.ended == work.time
+    def _wholes_of(self, batch: str) -> set[str]:
+        """Return a batch and those that it was split off from, one after the other."""
+        book, found = self.state.batches.batches, set[str]()
+        while batch in book and batch not in found:
+            found.add(batch)
+            batch = book[batch].parent
+        return found
 
     def latest_time(self) -> int:
         """Return the newest own time of any series."""

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.engine.batches.begin_and_end import batch_changes, carry, rebuild
-from monitor.engine.batches.incoming_material import came_in
 from monitor.engine.batches.moved_danger import carry_danger
 from monitor.engine.batches.pile_readings import advance_heaps, heap_of, rounds_prove, touch, touch_relatives
 from monitor.engine.batches.recompute import was_met
@@ -18,7 +17,7 @@ from monitor.engine.output.unwatched_places import follow_watch
 from monitor.engine.probes.out_for_turning import follow_outings
 from monitor.engine.probes.probes_outside import follow_work
 from monitor.engine.probes.silence_alarms import rearm
-from monitor.material import Change
+from monitor.material import Change, came_in, worst_change
 from monitor.model.settings import AMBIENT
 from monitor.model.work import Work, WorkKind, work_from
 from monitor.model.work_kinds import GOING, HEAP_CHANGES, PROBE_WORK, declared
@@ -146,8 +145,8 @@ def _pile_work(core: Core, run: BatchRun, work: Work) -> None:
 
 
 def _added(core: Core, run: BatchRun, work: Work) -> bool:
-    came = came_in(core, run.batch, work, own=True) if work.time > run.built else None
-    change = Change.NONE if came is None else came.change(was_met(core, run))
+    came = came_in(core, run.batch, work, own=True) if work.time > run.built else []
+    change = worst_change(came, was_met(core, run))
     if change is Change.ANEW:
         return heap_of(core, run).added(work.time)
     return change is Change.NONE or heap_of(core, run).joined(work.time)

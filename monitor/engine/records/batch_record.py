@@ -16,7 +16,6 @@ from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol, cast
 
 from monitor.engine.batches.hand_rounds import proving_spans
-from monitor.engine.batches.incoming_material import CameIn, WasMet, incoming, never_met
 from monitor.engine.batches.recompute import AMBIENT_BEFORE_MS, actions_of, ambients_of, put_back
 from monitor.engine.context.batch_deeds import Action, Deed
 from monitor.engine.context.batch_feeder import Heap
@@ -24,6 +23,7 @@ from monitor.engine.context.batch_runs import BatchRun
 from monitor.engine.context.core import Core
 from monitor.engine.context.places import FOREVER
 from monitor.engine.context.state import Logged
+from monitor.material import CameIn, WasMet, incoming, never_met
 from monitor.model.settings import AMBIENT, Probe
 from monitor.model.turnings import begins_group
 from monitor.model.work import WorkKind

@@ -3,9 +3,7 @@
 import pytest
 from engine_yard import DAY, HOUR, T0, Drive, core, yard
 
-from monitor.engine import CameIn, relatives
-from monitor.engine.batches.incoming_material import incoming
-from monitor.material import Change
+from monitor.material import CameIn, Change, incoming, relatives
 from monitor.model.settings import Pile
 from monitor.model.words import Method
 from monitor.model.work import Work, WorkKind
@@ -103,6 +101,47 @@ def test_of_a_heap_of_which_some_amount_is_not_known_nothing_is_little():
     drive.work(T0 + 2 * HOUR, "p1", "turned")
     drive.work(T0 + DAY, "p1", "added", amount="1", measure="kg")
     assert came(drive, first)[-1][2] is False
+
+
+@pytest.mark.parametrize(("kilos", "small"), [("4", True), ("5", False)])
+def test_a_part_that_was_split_off_is_as_much_as_its_entry_says_and_not_as_the_whole(kilos, small):
+    drive = yard_of_four()
+    heaps(drive, "p1", amount="400", measure="kg")
+    drive.work(T0 + HOUR, "p1", "split", to="p2", amount="40", measure="kg")
+    part = drive.engine.state.batches.lying["p2"]
+    drive.work(T0 + DAY, "p2", "added", what="straw", amount=kilos, measure="kg")
+    assert came(drive, part)[-1][2] is small
+
+
+def test_of_a_heap_of_which_nobody_wrote_down_how_it_was_begun_nothing_is_little():
+    piles = {name: Pile(name=name, rule="us-112-54-turned", method=Method.TURNED) for name in ("p1", "p2")}
+    drive = Drive(yard(piles=piles, bins={}, probes={"p1-a": core("p1")}))
+    drive.read(T0, p1_a=50)
+    drive.work(T0 + HOUR, "p1", "added", amount="40", measure="kg")
+    drive.work(T0 + DAY, "p1", "added", amount="1", measure="kg")
+    first = drive.engine.state.batches.lying["p1"]
+    assert came(drive, first)[-1][2] is False
+    drive.work(T0 + DAY, "p2", "built", amount="900", measure="kg")
+    drive.work(T0 + 2 * DAY, "p1", "merged", to="p2")
+    assert came(drive, drive.engine.state.batches.lying["p2"])[-1][2] is False
+
+
+def test_each_part_of_what_was_thrown_on_together_is_of_its_own_heap_and_all_of_it_is_one_share():
+    drive = yard_of_four()
+    first, second, third = heaps(drive, "p1", "p2", "p3", amount="100", measure="kg")
+    drive.work(T0 + DAY, "p3", "added", parts=f"{first}=6 kg; {second.upper()}=5 kg; water=50 L")
+    drive.work(T0 + 2 * DAY, "p3", "added", parts=f"{first}=6 kg; {third}=50 kg")
+    assert came(drive, third) == [
+        (1, first, False), (1, second, False), (1, "", False), (2, first, True),
+    ]  # fmt: skip
+
+
+def test_a_split_onto_a_heap_that_moves_on_at_the_same_minute_went_into_it():
+    drive = yard_of_four()
+    first, second = heaps(drive, "p1", "p2")
+    drive.work(T0 + DAY, "p1", "split", to="p2")
+    drive.work(T0 + DAY, "p2", "moved", to="p3", entered=T0 + DAY + 1)
+    assert came(drive, second) == [(1, first, False)]
 
 
 def test_a_part_that_is_split_off_onto_another_heap_is_as_much_as_its_entry_says():

@@ -20,14 +20,17 @@ class NaiveHeaps:
 
     def __post_init__(self) -> None:
         lying: dict[str, str] = {}
+        self._gone: dict[str, list[tuple[int, str]]] = {}
         self._after: list[tuple[int, dict[str, str]]] = [(-1, {})]
         for work in sorted(self.works, key=lambda one: one.time):
             if work.kind is WorkKind.BUILT or (work.kind is WorkKind.ADDED and work.place not in lying):
                 lying[work.place] = f"{work.place}-{work.time}"
             elif work.kind in (WorkKind.MOVED, WorkKind.MERGED) and work.place in lying:
                 gone = lying.pop(work.place)
-                if work.to not in BINS:
-                    lying.setdefault(work.to, gone)
+                if work.to in lying:
+                    self._gone[gone] = [(work.time, lying[work.to])]
+                elif work.to not in BINS:
+                    lying[work.to] = gone
             elif work.kind is WorkKind.SPLIT and work.place in lying and work.to not in BINS:
                 lying.setdefault(work.to, f"{work.to}-{work.time}")
             elif work.kind is WorkKind.EMPTIED:
@@ -39,6 +42,31 @@ class NaiveHeaps:
 
     def lying(self, place: str, time: int) -> str:
         return next(lying for at, lying in reversed(self._after) if at <= time).get(place, "")
+
+    def there(self, place: str, time: int) -> list[str]:
+        before = next(lying for at, lying in reversed(self._after) if at < time)
+        then = [before, *(lying for at, lying in self._after if at == time)]
+        return list(dict.fromkeys(lying[place] for lying in then if place in lying))
+
+    def takers(self, place: str, to: str, time: int) -> list[str]:
+        into = next((into for at, into in self._gone.get(self.left(place, time), ()) if at == time), "")
+        found = into or self.lying(to, time) or self.left(to, time)
+        return [found] if found else []
+
+    def named(self, name: str) -> str:
+        known = {one for _, lying in self._after for one in lying.values()}
+        return next((one for one in known if one.casefold() == name.strip().casefold()), "")
+
+    def belongs_to(self, batch: str, time: int) -> str:
+        while into := next((into for at, into in self._gone.get(batch, ()) if at <= time), ""):
+            batch = into
+        return batch
+
+    def built(self, batch: str) -> int:
+        return int(batch.rpartition("-")[2])
+
+    def split_off(self, batch: str) -> tuple[str, str, int] | None:
+        return None  # by this book a part is a heap of its own from the beginning
 
 
 class HalfDry:

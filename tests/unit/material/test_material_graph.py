@@ -345,3 +345,32 @@ def test_a_stock_of_nothing_can_be_counted() -> None:
         work(1, D.DELIVERY, amount="50 kg", what="leaves"), work(2, D.COUNTED, amount="0 kg", what="leaves")
     )
     assert [one.wet_g for one in record.shelves["leaves"].open] == []
+
+
+def test_what_was_added_at_the_minute_at_which_its_heap_moved_is_in_it() -> None:
+    record = record_of(
+        work(0, D.DELIVERY, amount="9 kg", what="leaves"),
+        work(1, D.BUILT, "p1", what="litter", amount="80 kg"),
+        work(2, D.ADDED, "p1", what="leaves", amount="4 kg"),
+        work(2, D.MOVED, "p1", to="p2"),
+    )
+    assert "d1" in inputs(record, f"p1-{DAY_MS}")
+
+
+def test_material_named_by_a_heap_that_was_thrown_onto_another_is_of_that_other() -> None:
+    record = record_of(
+        work(0, D.DELIVERY, amount="9 kg", what="leaves"),
+        work(1, D.BUILT, "p1", what="litter", amount="80 kg"),
+        work(1, D.BUILT, "p2", what="leaves", amount="9 kg"),
+        work(2, D.MERGED, "p1", to="p2"),
+        work(3, D.BEDDED, "b1", what=f"P1-{DAY_MS}", amount="5 kg"),
+    )
+    assert inputs(record, "b1-day03")["d1"], "a recall finds the leaves"
+
+
+def test_nothing_is_left_of_what_nobody_wrote_down() -> None:
+    record = record_of(
+        work(1, D.BUILT, "p2", amount="80 kg"),
+        work(2, D.MERGED, "p1", to="p2"),
+    )
+    assert [move.wet_g for move in record.graph.into[got(record, f"p2-{DAY_MS}")]] == [80_000, None]

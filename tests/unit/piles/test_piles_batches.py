@@ -6,6 +6,7 @@ import pytest
 from piles_script import T0, H
 from pydantic import TypeAdapter
 
+from monitor.material import PlacesOfHeaps
 from monitor.model.settings import Pile
 from monitor.model.times import DAY_MS
 from monitor.model.words import Method
@@ -188,9 +189,13 @@ def test_the_batch_that_lay_on_a_pile_until_an_instant(book):
     book.begin("p1", T0)
     book.apply(work(WorkKind.MOVED, 5, to="p3"))
     book.begin("p1", T0 + 5 * H)
-    assert book.until("p1", T0 + 5 * H).batch == "p1-2026-03-01"
-    assert book.until("p1", T0 + 5 * H + 1).batch == "p1-2026-03-01-2"
-    assert book.until("p3", T0 + 5 * H - 1) is None
+    lay = PlacesOfHeaps(book.state.batches)
+    assert lay.left("p1", T0 + 5 * H) == "p1-2026-03-01"
+    assert lay.left("p1", T0 + 5 * H + 1) == "p1-2026-03-01-2"
+    assert lay.left("p3", T0 + 5 * H - 1) == ""
+    assert lay.there("p1", T0 + 5 * H) == ["p1-2026-03-01", "p1-2026-03-01-2"]
+    assert lay.lying("p1", T0 + 5 * H) == "p1-2026-03-01-2"
+    assert lay.lying("p1", T0 - 1) == lay.lying("p9", T0) == ""
 
 
 def test_added_begins_a_batch_on_an_empty_pile_only(book):

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from piles_script import T0, H
 from pydantic import TypeAdapter
 
+from monitor.material import PlacesOfHeaps
 from monitor.model.settings import Pile
 from monitor.model.words import Method
 from monitor.model.work import Work, WorkKind
@@ -94,13 +95,15 @@ def test_who_lay_where_is_remembered(seed):
     for one in works:
         book.apply(one)
         lay.append((one.time, dict(book.state.lying)))
+    laid = PlacesOfHeaps(book.state.batches)
     for time in {at + off for at, _ in lay for off in (-1, 0, 1)}:
         now = [there for at, there in lay if at <= time][-1:] or [{}]
         just = [there for at, there in lay if at < time][-1:] or [{}]
         for pile in PILES:
-            at, until = book.at(pile, time), book.until(pile, time)
+            at = book.at(pile, time)
             assert (at.batch if at else None) == now[0].get(pile)
-            assert (until.batch if until else None) == just[0].get(pile, now[0].get(pile))
+            assert laid.lying(pile, time) == now[0].get(pile, "")
+            assert laid.left(pile, time) == just[0].get(pile, now[0].get(pile, ""))
 
 
 @settings(quick, max_examples=100)
