@@ -244,3 +244,30 @@ def test_a_round_s_whole_sheet_is_typed_in_at_once_and_what_waits_stays(visit):
     # The browser itself says on its console that the first try was refused.
     assert len(one.faults) == 1
     assert "400" in one.faults.pop()
+
+
+def test_what_waits_for_an_answer_stays_while_the_sheet_is_renewed(visit):
+    one = visit("phone")
+    page = one.go("/round")
+    page.get_by_text("Type in a sheet …").click()
+    page.locator('input[name="value:p2:"]').fill("hot")
+    page.get_by_role("button", name="Write it all down").click()
+    expect(page.locator("#question")).to_contain_text("1 line waits")
+    with page.expect_response(lambda answer: answer.url.endswith("/round") and answer.request.method == "GET"):
+        somebody_writes(visit, "b1", "somebody else's, while a line waits")
+    page.wait_for_timeout(500)
+    expect(page.locator("#question")).to_contain_text("1 line waits")
+    expect(page.locator('input[name="value:p2:"]')).to_have_value("hot")
+    one.faults.clear()  # the browser says on its console that the form was refused
+    page = one.go("/place/b1")
+    page.get_by_text("Other work …").click()
+    page.locator('.quick[data-key="other"] select[name="kind"]').select_option("emptied")
+    page.get_by_text("When, who, a remark").last.click()
+    page.locator(".quick[open] input[name=when]").fill("2026-01-01T09:00")
+    page.locator(".quick[open] button.main").click()
+    expect(page.locator("#question")).to_contain_text("Is the day right?")
+    with page.expect_response(lambda answer: answer.url.endswith("/place/b1") and answer.request.method == "GET"):
+        somebody_writes(visit, "b1", "somebody else's, while a question waits")
+    page.wait_for_timeout(500)
+    expect(page.locator("#question")).to_contain_text("Is the day right?")
+    one.faults.clear()
