@@ -205,11 +205,13 @@ class Done:
         at: The event's instant (UTC ms); None if it brought nothing new.
         refusal: Why it was not taken in, a sentence, or "".
         question: A question to answer first, or ""; the same request with `again` is taken in.
+        remark: A remark on what was taken in, a sentence, or "".
     """
 
     at: int | None
     refusal: str = ""
     question: str = ""
+    remark: str = ""
 
 
 class Doing(Protocol):

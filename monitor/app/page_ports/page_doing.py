@@ -4,9 +4,11 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from monitor.app.console.refusals import ended, refusal
+from monitor.app.entries.entry_log import entry_log
+from monitor.app.entries.sittings import is_far_back, sitting_words
 from monitor.app.loop.hub import Hub
 from monitor.configuration import Configuration
-from monitor.journal import Inbox
+from monitor.journal import Inbox, open_reader
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.hand_words import ANOTHER_STANDS
@@ -52,7 +54,25 @@ class InboxDoing:
             return Done(None, question=reply.question)
         if reply.conflicts:
             return Done(None, ANOTHER_STANDS)
-        return Done(reply.at)
+        return Done(reply.at, remark=_sitting(configuration, reply.at))
+
+
+def _sitting(configuration: Configuration, at: int | None) -> str:
+    """Return a remark on an entry of long ago that was taken without a question."""
+    if at is None:
+        return ""
+    settings = configuration.settings
+    with open_reader(configuration.data) as store:
+        event = next(iter(store.events(at - 1, at)), None)
+        if event is None or not is_far_back(_time_of(event.payload, at), at):
+            return ""
+        return sitting_words(store, entry_log(store, [*settings.piles, *settings.bins]), at)
+
+
+def _time_of(payload: Mapping[str, Any], at: int) -> int:
+    """Return when the work of an event was done, or its first reading taken, UTC ms."""
+    rows = payload.get("rows") or ()
+    return int(payload.get("time") or min((row[0] for row in rows), default=at))
 
 
 def _sentence(words: str) -> str:

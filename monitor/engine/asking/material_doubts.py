@@ -11,6 +11,7 @@ import difflib
 import re
 from collections.abc import Callable, Iterator, Sequence
 
+from monitor.engine.asking.left_over import left_over
 from monitor.model.harvest_names import PARTS, harvest_part, material_name
 from monitor.model.mix_parts import parts_of
 from monitor.model.settings import Settings
@@ -67,6 +68,8 @@ def material_doubts(
             known, number, last = came[near]
             told = ", ".join(filter(None, (f"entry {number}" if number else "", amount_said(last))))
             told = f" ({told})" if told else ""
+            left = left_over((one for _, one in entries), known)
+            told += f", and {left} are left" if left else ""
             yield f'By the record no "{shown}" ever came in, but "{clean(known, 40)}" did{told}. Is the name right?'
 
 

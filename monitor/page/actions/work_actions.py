@@ -73,7 +73,7 @@ def _written(page: PageContext, request: Request, wish_of: WishOf, *, or_yard: b
         if done.question:
             asked = question_of(done.question, request.url.path, form)
             return show_place(page, request, look, place, SentForm(form, question=asked))
-        more = _more(look, wish)
+        more = _more(look, wish) + (f". {done.remark.removesuffix('.')}" if done.remark else "")
     if done.at is None:
         return lead_back(page, form, JustDone(place, "That was written down already"))
     written = JustDone(place, f"Written down: {wish.words}{more}", done.at, _reading_of(wish))

@@ -80,6 +80,21 @@ def test_what_is_refused_comes_back_as_a_sentence(running):
     assert done.refusal.endswith((".", "?"))
 
 
+def test_what_was_not_asked_about_in_a_sitting_is_remarked_on(running):
+    daemon = running("[page]\non = false\n")
+    doing = InboxDoing(lambda: daemon.configuration, daemon.hub)
+    now = START
+    old = {"place": "p1", "kind": "note", "note": "seen", "by": "Ann"}
+    assert "Is the day right?" in doing.put(EventKind.WORK, {**old, "time": now - 960 * HOUR_MS}).question
+    assert doing.put(EventKind.WORK, {**old, "time": now - 960 * HOUR_MS}, again=True).remark == ""
+    again = doing.put(EventKind.WORK, {**old, "time": now - 937 * HOUR_MS})
+    assert again.remark == "That is 39 days back, as with 1, so the day was not asked about."
+    rows = [[now - 935 * HOUR_MS, "hand:p1", 131_000_000, "[degF]"]]
+    read = doing.put(EventKind.READINGS, {"rows": rows, "ahead": [], "by": "Ann"}, again=False)
+    assert read.remark == "That is 38 days back, as with 2, so the day was not asked about."
+    assert doing.put(EventKind.WORK, {**old, "time": now - HOUR_MS}).remark == ""
+
+
 def test_a_page_that_is_off_loads_no_server_and_listens_nowhere(running):
     assert running("[page]\non = false\n").page.address == ""
 

@@ -2,6 +2,7 @@
 
 import pytest
 
+from monitor.engine.asking.left_over import left_over
 from monitor.engine.asking.material_doubts import material_doubts
 from monitor.model.settings import Bin, Pile, Settings
 from monitor.model.work import Work, WorkKind
@@ -35,9 +36,8 @@ def asked(name, entries=CAME, kind=WorkKind.ADDED, heap="p1-2026-10-05"):
 def test_a_name_that_is_nearly_that_of_what_came_in_is_asked_about(name, meant):
     known, number = meant.rstrip(")").split(" (")
     for kind in (WorkKind.ADDED, WorkKind.BUILT, WorkKind.FED, WorkKind.DELIVERY, WorkKind.COUNTED):
-        assert asked(name, kind=kind) == [
-            f'By the record no "{name}" ever came in, but "{known}" did (entry {number}, 5 lb). Is the name right?'
-        ]
+        told = f"(entry {number}, 5 lb), and 5 lb are left. Is the name right?"
+        assert asked(name, kind=kind) == [f'By the record no "{name}" ever came in, but "{known}" did {told}']
 
 
 @pytest.mark.parametrize(
@@ -83,3 +83,38 @@ def test_a_lot_and_a_screening_of_a_harvest_that_is_not_there_are_asked_about():
         assert asked("h9/fines", kind=kind) == ["There is no h9 in the record. Is the name right?"]
         assert asked("h31/fines", kind=kind) == []
         assert asked("leafs", kind=kind) == []
+
+
+def entry(kind, amount="", unit="", *, time=1, **more):
+    return Work(time=time, place="p1", kind=WorkKind(kind), amount=amount, unit=unit, **more)
+
+
+@pytest.mark.parametrize(
+    ("works", "left"),
+    [
+        ([], ""),
+        ([entry("delivery", "6", "barrow", what="Litter")], "6 barrows"),
+        (
+            [entry("delivery", "6", "barrow", what="litter"), entry("added", "1.5", "barrow", what="LITTER")],
+            "4.5 barrows",
+        ),
+        (
+            [entry("delivery", "6", "barrow", what="litter"), entry("built", parts="litter=2 barrow; leaves=3 bag")],
+            "4 barrows",
+        ),
+        ([entry("delivery", "6", "barrow", what="litter"), entry("added", what="litter")], ""),
+        ([entry("delivery", "6", "barrow", what="litter"), entry("added", "3", "lb", what="litter")], ""),
+        (
+            [entry("counted", "3", "bag", what="litter", time=5), entry("delivery", "9", "bag", what="litter", time=2)],
+            "3 bags",
+        ),
+        (
+            [entry("delivery", "6", "bag", what="litter", refused="wet"), entry("delivery", "2", "bag", what="litter")],
+            "2 bags",
+        ),
+        ([entry("delivery", "2", "bag", what="litter"), entry("added", "3", "bag", what="litter", time=2)], ""),
+        ([entry("delivery", "2", "bag", what="leaves")], ""),
+    ],
+)
+def test_what_is_left_is_told_where_one_unit_tells_it(works, left):
+    assert left_over(works, " litter") == left
