@@ -330,8 +330,8 @@ class _Feed:
         elif what == Deed.TURNED:
             lines = sorted(heap.walk.state.lines.items())
             serving = [p for p, line in lines if (line.serving or line.failed) and p not in ROUND_LINES]
-            out = [p for p, outing in sorted(heap.outings.items()) if outing.out is not None]
-            self.core.stuck |= {(p, heap.outings[p].out or 0) for p in out}
+            out = {p: outing.out for p, outing in heap.outings.items() if outing.out is not None}
+            self.core.stuck.update(out.items())
             heap.turned(sorted({*serving, *out}), at)
             put_back(self.core, heap, at)
         elif what == Deed.OPENED:

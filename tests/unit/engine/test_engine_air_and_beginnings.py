@@ -65,3 +65,12 @@ def test_one_that_was_built_began_then_and_another_places_reading_moves_no_begin
     drive.work(T0 + 40 * MIN, "p2", "built", entered=T0 + 3 * HOUR)
     drive.advance(T0 + DAY)
     assert drive.run("p2").built == T0 + 40 * MIN
+
+
+def test_a_heap_that_was_logged_as_built_begins_then_whatever_was_measured_before_and_came_late():
+    drive = Drive(yard(bins={}, probes={"p2-a": core("p2")}))
+    drive.work(T0 + 6 * HOUR, "p2", "built")
+    drive.hold(T0 + 6 * HOUR + MIN, T0 + 8 * HOUR, p2_a=40)
+    drive.read(T0 + 5 * HOUR, received=T0 + 8 * HOUR + MIN, p2_a=50)
+    drive.read(T0 + 7 * HOUR + 5 * MIN, received=T0 + 8 * HOUR + 2 * MIN, p2_a=41)
+    assert drive.run("p2").built == T0 + 6 * HOUR

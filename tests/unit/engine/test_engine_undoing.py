@@ -237,6 +237,20 @@ def test_what_was_done_to_a_bin_is_undone_too():
     assert (bed.emptied_at, bed.fed_at) == (None, T0 + HOUR)
 
 
+@pytest.mark.parametrize("kind", ["fed", "emptied", "bedded"])
+def test_what_was_logged_of_a_bin_and_was_something_else_never_was(kind):
+    drive, plain = (Drive(yard(probes={"b1-t": bedding("b1")})) for _ in range(2))
+    for one in (drive, plain):
+        one.work(T0 + HOUR, "b1", "fed")
+        if kind == "bedded":
+            one.work(T0 + 2 * HOUR, "b1", "emptied")
+    drive.work(T0 + 3 * HOUR, "b1", kind)
+    right = {"time": T0 + 3 * HOUR, "place": "b1", "kind": "note", "note": "fed the neighbour's"}
+    drive.feed(T0 + 4 * HOUR, "correction", {"of": drive.engine.last, "work": right, "by": "Ann"})
+    states = [one.engine.state.bins["b1"] for one in (drive, plain)]
+    assert [(one.emptied_at, one.fed_at) for one in states] == [(states[1].emptied_at, states[1].fed_at)] * 2
+
+
 def test_a_mute_for_what_never_was_ends():
     drive = Drive(yard())
     drive.hold(T0, T0 + 6 * HOUR, b1_m=90)
