@@ -64,7 +64,7 @@ def _pile_read(core: Places, reading: Mapping[str, Any]) -> str:
 def _correct(core: Core, found: Logged, right: Work | None) -> None:
     old = found.work
     times = [old.time] if right is None else [old.time, right.time]
-    if right is not None and (lies_alike(old, right) or _only_later(old, right)):
+    if right is not None and lies_alike(old, right):
         found.work = right
         if old.kind is WorkKind.BUILT and right.time != old.time:
             _rebuilt(core, old, right.time)
@@ -93,10 +93,6 @@ def _put_back(core: Core, work: Work) -> None:
     now = core.place_of(work.probe)
     if now != before:
         touch_serving(core, (before, now), work.time)
-
-
-def _only_later(old: Work, right: Work) -> bool:
-    return old.kind is WorkKind.BUILT and right.kind is WorkKind.BUILT and old.place == right.place
 
 
 def _rebuilt(core: Core, old: Work, built: int) -> None:

@@ -48,9 +48,13 @@ def unbegin(core: Core, place: str) -> None:
 
 
 def lies_alike(old: Work, new: Work) -> bool:
-    """Return whether two entries say the same about where heaps lie, so that one can replace the other."""
-    same = all(getattr(old, name) == getattr(new, name) for name in ("kind", "time", "place", "to"))
-    return same and (not declared(old.kind).goes_somewhere or old.note == new.note)
+    """Return whether two entries say the same about where heaps lie, so that one can replace the other without any undoing.
+
+    Only when a heap was built may differ.
+    """
+    same = all(getattr(old, name) == getattr(new, name) for name in ("kind", "place", "to"))
+    then = old.time == new.time or old.kind is WorkKind.BUILT
+    return same and then and (not declared(old.kind).goes_somewhere or old.note == new.note)
 
 
 def in_the_way(state: EngineState, found: Logged, new: Work | None) -> Logged | str | None:
@@ -65,7 +69,7 @@ def in_the_way(state: EngineState, found: Logged, new: Work | None) -> Logged | 
         A later entry that rests on it; a sentence for people; or None where nothing is in the way.
     """
     old = found.work
-    if new is not None and (lies_alike(old, new) or _only_later(old, new)):
+    if new is not None and lies_alike(old, new):
         return None
     reversal = reversal_of(state.batches, old)
     if not reversal.changes:
@@ -139,12 +143,6 @@ def _heat_goes_on(core: Core, batch: str, pile: str, before: Mapping[str, Excurs
     danger = core.danger(pile)
     danger_signals(core, pile, danger, danger.refill(before))
     hold_again(core, pile, core.state.batches.batches[batch].spans[-1].start)
-
-
-def _only_later(old: Work, new: Work) -> bool:
-    """Return whether a correction changes only when a heap was built, which needs no undoing."""
-    kind = old.kind is WorkKind.BUILT and new.kind is WorkKind.BUILT
-    return kind and old.place == new.place
 
 
 def _rests_on(one: Work, old: Work, reversal: Reversal) -> bool:

@@ -5,9 +5,11 @@ import re
 import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, core, yard
 
+from monitor.engine.asking.entry_questions import lost_by
 from monitor.model.settings import Pile
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.words import Method
+from monitor.model.work import Work, WorkKind
 
 CALM = ProbeThresholds(spike_step_milli_k=200_000)
 
@@ -452,3 +454,15 @@ def test_a_fire_whose_probe_stopped_is_told_on_as_it_was_last_heard():
     assert later
     assert all("as last heard 20:20: its probes are silent" in text for text in later)
     assert not any("rising" in text or "Still on" in text for text in later)
+
+
+@pytest.mark.parametrize("met", [True, False])
+def test_a_heap_that_met_its_rule_loses_that_by_what_comes_from_one_that_has_not(met):
+    piles = {name: Pile(name=name, rule="us-112-54-static", method=Method.STATIC, built=T0) for name in ("p1", "p2")}
+    drive = Drive(yard(piles=piles, bins={}, probes={"p1-a": core("p1"), "p2-a": core("p2")}))
+    for hour in range(80):
+        drive.read(T0 + hour * HOUR + MIN, p1_a=60 if met or hour < 40 else 45, p2_a=60)
+    assert drive.run("p1").rule.value == ("met" if met else "running")
+    assert drive.run("p2").rule.value == "met"
+    lost = lost_by(drive.engine.core, Work(time=drive.engine.last, place="p1", to="p2", kind=WorkKind.MERGED))
+    assert (lost and lost.place) == (None if met else "p2")

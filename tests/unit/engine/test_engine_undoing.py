@@ -168,6 +168,17 @@ def test_a_move_is_put_right_to_another_place():
     assert entry(drive, of).work.to == "p3"
 
 
+def test_a_building_is_put_right_to_another_place_and_another_hour():
+    drive = drive_of()
+    drive.work(T0 + DAY, "p2", "built")
+    of = drive.engine.last
+    for place, hours in (("p3", 0), ("p3", 5), ("p2", 7)):
+        right = {"time": T0 + DAY + hours * HOUR, "place": place, "kind": "built"}
+        drive.feed(drive.engine.last + MIN, "correction", {"of": of, "work": right, "by": "Ann"})
+        assert set(drive.engine.state.batches.lying) == {"p1", place}
+        assert drive.run(place).built == T0 + DAY + hours * HOUR
+
+
 def test_a_batch_that_ended_long_ago_stays_ended():
     drive = drive_of()
     drive.work(T0 + 3 * DAY, "p1", "emptied")
