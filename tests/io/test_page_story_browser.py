@@ -177,6 +177,8 @@ def test_the_report_of_the_year_and_the_diary_tell_the_story(visit, size):
     one = visit(size)
     page = one.go("/report?season=2026")
     expect(page.locator("main")).to_contain_text("p3-2026-05-09")
+    wide = "[...document.querySelectorAll('.report .scroll')].filter(one => one.scrollWidth > one.clientWidth).length"
+    assert page.evaluate(wide) == 0, "no table is cut off"
     for words in ("the riding stable", "the park", "the cafe", "Harvested", "a school class, 24 children"):
         expect(page.locator("main")).to_contain_text(words)
     page = one.go("/diary")
