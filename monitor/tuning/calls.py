@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from monitor.model.alarm_kinds import alarm_key
-from monitor.model.effects import Effect, EffectKind, Occasion
+from monitor.model.effects import Effect, EffectKind
 from monitor.model.notice_values import keys_of
 from monitor.model.words import AlarmState
 from monitor.notices import NoticeReason
@@ -118,8 +118,9 @@ def _time_on(effect: Effect, key: str, on_since: dict[str, int], spans: list[tup
 
 def _tell(effect: Effect, newest: dict[str, _Open]) -> None:
     draft = effect.draft
-    if draft.reason == NoticeReason.OVER or draft.axis == Occasion.DIGEST:
+    if draft.reason == NoticeReason.OVER:
         return
+    # A digest names keys only where it goes with notices that waited.
     for key in dict.fromkeys(keys_of(draft.values)):
         call = newest.get(key)
         # A message about several alarms may name one that is over; if a message already reported that call, this is its end.
