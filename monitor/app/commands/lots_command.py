@@ -303,7 +303,6 @@ def _write_down(configuration: "Configuration", kind: WorkKind, given: Mapping[s
     if as_json:
         print_json({"number": taken.number, "lot": given["lot"]})
     else:
-        click.echo(
-            f"Written down as {taken.number}: {taken.words}. (To take it back: heaptender log undo {taken.number}.)"
-        )
+        undo = f"(To take it back: heaptender log undo {taken.number}.)"
+        click.echo(" ".join(filter(None, (f"Written down as {taken.number}: {taken.words}.", taken.changes, undo))))
     return 0

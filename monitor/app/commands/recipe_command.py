@@ -207,15 +207,18 @@ def _write_down(
     configuration: "Configuration", fields: dict[str, str], build: str, by: str | None, *, again: bool
 ) -> int:
     from monitor.app.entries.entries import work_entry  # noqa: PLC0415
+    from monitor.app.entries.foretelling import changes_ahead  # noqa: PLC0415
     from monitor.app.entries.naming import place_meant  # noqa: PLC0415
     from monitor.app.loop.asking import ask  # noqa: PLC0415
 
     place = place_meant(configuration.settings, build)
     now = time.time_ns() // 1_000_000
     entry = work_entry(configuration.settings, "built", place, {**fields, "by": by}, now)
+    changes = changes_ahead(configuration, entry, now)
     taken = ask(configuration, entry.kind, entry.payload, again=again)
     if taken.question:
         click.echo(f"Not written down yet. {taken.question}\nIf that is right, enter it again with --again.", err=True)
         return 1
-    click.echo(f"Written down: {entry.words}. (To take it back: heaptender log undo {place}.)", err=True)
+    undo = f"(To take it back: heaptender log undo {place}.)"
+    click.echo(" ".join(filter(None, (f"Written down: {entry.words}.", changes, undo))), err=True)
     return 0

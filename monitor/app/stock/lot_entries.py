@@ -10,6 +10,7 @@ from monitor.app.console.measures import Measures
 from monitor.app.console.time_words import parse_when
 from monitor.app.entries.entries import work_entry
 from monitor.app.entries.entry_log import entry_log, number_of
+from monitor.app.entries.foretelling import changes_ahead
 from monitor.app.loop.asking import ask
 from monitor.app.stock.lot_sheets import LotSheet
 from monitor.app.stock.yard_material import scales_of
@@ -29,10 +30,11 @@ _ALIKE = 0.7
 
 @dataclass(frozen=True, slots=True)
 class WrittenDown:
-    """The outcome: the entry's number and words, or the question that stands before it."""
+    """The outcome: the entry's number, words and changes, or the question that stands before it."""
 
     number: int | None = None
     words: str = ""
+    changes: str = ""
     question: str = ""
 
 
@@ -45,7 +47,7 @@ def write_down(configuration: Configuration, kind: WorkKind, given: Mapping[str,
         given: Its fields by name, beside `at` and `again`.
 
     Returns:
-        Its number and words; or a question, and nothing is written down.
+        Its number, words and changes; or a question, and nothing is written down.
 
     Raises:
         MisuseError: A field is wrong, or the time lies ahead.
@@ -56,12 +58,13 @@ def write_down(configuration: Configuration, kind: WorkKind, given: Mapping[str,
         raise MisuseError("--at lies in the future; only what was done can be written down.")
     fields = {name: value for name, value in given.items() if name not in ("at", "again") and value}
     entry = work_entry(settings, declared(kind).word, YARD, fields, at)
+    changes = changes_ahead(configuration, entry, now)
     taken = ask(configuration, entry.kind, entry.payload, again=bool(given.get("again")))
     if taken.question or taken.at is None:
         return WrittenDown(question=taken.question or "That was written down already.")
     with open_reader(configuration.data) as store:
         number = number_of(entry_log(store, [*settings.piles, *settings.bins]), taken.at)
-    return WrittenDown(number, entry.words)
+    return WrittenDown(number, entry.words, changes)
 
 
 def doubts_of_giving(sheet: LotSheet, amount: str, configuration: Configuration, measures: Measures) -> str:

@@ -15,6 +15,7 @@ from monitor.model.alarm_kinds import BED_MOISTURE, Alarm, alarm_name
 from monitor.model.sightings import UNWELL
 from monitor.model.words import RuleState
 from monitor.model.work import Work, WorkKind
+from monitor.model.work_entry import RESULTS
 from monitor.model.work_kinds import MOISTENING, Material, Where, declared, is_turning, kinds, place_kind
 from monitor.notices import clean, join_names, say_time
 
@@ -146,6 +147,8 @@ def _of_yard(core: Core, work: Work, now: int) -> Iterator[str]:
     del core, now
     if work.refused:
         yield "What was refused is no stock."
+    elif work.kind is WorkKind.TESTED and work.result == RESULTS[0]:
+        return
     elif said := _YARD.get(work.kind):
         yield said
 
@@ -154,6 +157,9 @@ _YARD = {
     WorkKind.DELIVERY: "It adds to the stock, and its risks go with it into every heap, bed and lot.",
     WorkKind.COUNTED: "From then on that is the stock of the material.",
     WorkKind.AWAY: "Whoever is away is off duty: messages go to the others.",
+    WorkKind.LOT: "It becomes a lot of its own, with all that went into it.",
+    WorkKind.TESTED: "The lot is held back as long as a test of it is not passed.",
+    WorkKind.GIVEN: "So much less of the lot is left, and a recall names who got it.",
 }
 
 

@@ -17,10 +17,8 @@ from monitor.page.shared.just_done import JustDone
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import form_of, visitor_of
 from monitor.page.sheets.lot_sheet import show_lot
-from monitor.page.sheets.stock_sheet import show_stock
+from monitor.page.sheets.stock_sheet import FORMS, show_stock
 from monitor.page.visitors.bag_links import lot_path
-
-_KINDS = {"make": WorkKind.LOT, "test": WorkKind.TESTED, "give": WorkKind.GIVEN}
 
 
 def of_lots(page: PageContext, request: Request) -> Response:
@@ -28,7 +26,7 @@ def of_lots(page: PageContext, request: Request) -> Response:
     form, visitor = form_of(request), visitor_of(request)
     if led := page.once.led(form):
         return RedirectResponse(led, 303)
-    kind = _KINDS.get(form.get("form", ""))
+    kind = FORMS.get(form.get("form", ""))
     if kind is None:
         raise MisuseError("That is no form about lots.")
     with page.yard.look() as look:

@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 from starlette.requests import Request
 from starlette.responses import Response
 
+from monitor.engine import foreseen
 from monitor.model.errors import MisuseError
 from monitor.model.settings import YARD
 from monitor.model.work import WorkKind
@@ -17,6 +18,8 @@ from monitor.page.sheets.keepers_only import keepers_only
 
 ADDRESS = "/stock"
 RECALL = "/recall"
+FORMS = {"make": WorkKind.LOT, "test": WorkKind.TESTED, "give": WorkKind.GIVEN}
+"""The forms about lots, each with the kind of its entry."""
 
 
 class Subject(NamedTuple):
@@ -81,9 +84,10 @@ def form_of_lots(page: PageContext, request: Request, look: Look, sent: SentForm
         look: The look.
         sent: The form just sent, if it was not taken in.
     """
-    settings = look.engine.state.settings
+    settings, ahead = look.engine.state.settings, foreseen(look.engine.core, YARD, look.now)
     return {
         **sent.shown(),
+        "foreseen": {form: said for form, kind in FORMS.items() if (said := ahead.get(kind))},
         "suggested": {},
         "units": {kind.value: units_for(settings, kind) for kind in (WorkKind.LOT, WorkKind.GIVEN)},
         "just_done": page.done_tokens.read(request.query_params.get("done", "")),

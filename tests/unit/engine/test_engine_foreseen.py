@@ -144,6 +144,10 @@ def test_a_bin_that_was_emptied_counts_again_and_worms_that_are_well_end_the_ala
 def test_entries_about_the_yard_say_what_they_change():
     drive = Drive(yard())
     found = foreseen(drive.engine.core, "yard", T0)
-    assert set(found) == {WorkKind.DELIVERY, WorkKind.COUNTED, WorkKind.AWAY}
+    assert set(found) == {
+        WorkKind.DELIVERY, WorkKind.COUNTED, WorkKind.AWAY, WorkKind.LOT, WorkKind.TESTED, WorkKind.GIVEN,
+    }  # fmt: skip
+    failed, passed = (said(drive, "yard", "lot tested", T0, result=one) for one in ("failed", "passed"))
+    assert (failed, passed) == ("The lot is held back as long as a test of it is not passed.", "")
     assert said(drive, "yard", "delivery", T0, refused="plastic") == "What was refused is no stock."
     assert foreseen(drive.engine.core, "nowhere", T0) == {}
