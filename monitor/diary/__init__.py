@@ -15,6 +15,7 @@ from monitor.diary.heap_due import (
     ready_expected,
     rule_expected,
 )
+from monitor.diary.material_due import back_due, lot_test_due, mix_due, unscreened_due
 from monitor.diary.read_due import read_due
 from monitor.diary.screen_due import screen_due
 from monitor.diary.season_due import QUIET_DAYS, YEARS, AirDay, season_dues

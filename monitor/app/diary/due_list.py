@@ -4,6 +4,7 @@ from itertools import chain
 
 from monitor.app.diary.from_beds import builds, feedings, screenings
 from monitor.app.diary.from_certificates import certificates
+from monitor.app.diary.from_material import waiting_material
 from monitor.app.diary.from_seasons import seasons
 from monitor.app.diary.from_thermometers import thermometers
 from monitor.app.diary.sources import Asked, Source
@@ -15,7 +16,16 @@ def by_engine(asked: Asked) -> list[Due]:
     return asked.engine.due(asked.now)
 
 
-SOURCES: tuple[Source, ...] = (by_engine, feedings, builds, screenings, certificates, thermometers, seasons)
+SOURCES: tuple[Source, ...] = (
+    by_engine,
+    feedings,
+    builds,
+    screenings,
+    waiting_material,
+    certificates,
+    thermometers,
+    seasons,
+)
 
 
 def diary(asked: Asked) -> list[Due]:

@@ -4,10 +4,13 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from monitor.app.stock import kept_material
+from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
 from monitor.diary import Due
 from monitor.engine import Engine
 from monitor.journal import Store
+from monitor.material import MaterialRecord
 from monitor.model.settings import Settings
 
 
@@ -21,6 +24,7 @@ class Asked:
         configuration: The configuration.
         now: The instant of the look, UTC ms.
         until: The first instant that is too late to matter, UTC ms; a source may give later things too.
+        read: Returns the yard's material, if somebody keeps it; None: it is read from the record.
     """
 
     engine: Engine
@@ -28,6 +32,16 @@ class Asked:
     configuration: Configuration
     now: int
     until: int
+    read: Callable[[], MaterialRecord] | None = None
+
+    def material(self) -> MaterialRecord:
+        """Return the graph of the yard's material, and its stock."""
+        if self.read is not None:
+            return self.read()
+        return kept_material(self.store, self.configuration, self._view)
+
+    def _view(self) -> YardView:
+        return YardView(self.engine, self.store, None, None, self.now, [])
 
     @property
     def settings(self) -> Settings:

@@ -23,6 +23,7 @@ from monitor.configuration import Configuration
 from monitor.diary import Due
 from monitor.engine import Engine
 from monitor.journal import Outcome, Store, open_reader
+from monitor.material import MaterialRecord
 from monitor.model.effects import Effect
 from monitor.model.errors import UnavailableError
 from monitor.model.flags import ACCEPTED
@@ -180,8 +181,16 @@ class JournalLook:
         """Return the things that fall due before `until` (UTC ms), in order."""
         configuration = self._configuration
         return diary(
-            Asked(engine=self.engine, store=self._store, configuration=configuration, now=self.now, until=until)
-        )
+            Asked(
+                engine=self.engine, store=self._store, configuration=configuration, now=self.now, until=until,
+                read=self._read_material,
+            )
+        )  # fmt: skip
+
+    def _read_material(self) -> MaterialRecord:
+        view = YardView(self.engine, self._store, None, None, None, [])
+        with self._kept.lock:
+            return self._kept.read(view, self._configuration).record
 
     def calendar(self, until: int) -> bytes:
         """Return the things that fall due before `until` (UTC ms) as an iCalendar file."""

@@ -162,6 +162,18 @@ def lot_named(record: MaterialRecord, name: str) -> Node:
     return found
 
 
+def untested(record: MaterialRecord, lot: Node, wanted: Sequence[str]) -> list[str]:
+    """Return the tests that the site asks for and that are not in for a lot.
+
+    Args:
+        record: The graph and the log.
+        lot: The lot.
+        wanted: The tests that the site asks for.
+    """
+    tests = {work.test.casefold() for work in record.tests.get(lot.id.casefold(), ())}
+    return [test for test in wanted if test.casefold() not in tests]
+
+
 def lot_sheet(record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: Sequence[str]) -> LotSheet:
     """Return the sheet of a lot.
 

@@ -320,3 +320,33 @@ def test_a_material_that_never_came_in_as_a_delivery_is_no_missing_stock(yard):
     scraps = next(one for one in told(yard, "stock") if one["material"] == "scraps")
     assert (scraps["delivered"], scraps["measured_kg"]) == (False, 0.0)
     assert all(one["delivered"] for one in told(yard, "stock") if one is not scraps and one["material"] != "scraps")
+
+
+def waits(yard):
+    found = told(yard, "diary")
+    return {row["id"]: row["why"] for row in found if row["what"] in ("mix", "put back", "screen", "test a lot")}
+
+
+def test_the_diary_lists_what_waits_until_it_went_somewhere(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    assert {one: why.partition(":")[0] for one, why in waits(yard).items() if not one.startswith("screen")} == {
+        "mix/yard/d1": "stable litter (d1) rots while it waits",
+        "put back/b1/h6/overs": "the overs (h6/overs) wait since they were screened off; they go back into a bed, with the "
+        "worms in them",
+        f"test a lot/yard/{lot}": "held back until Bean test is in",
+    }
+    call(yard, "lots", "test", lot, "bean test", "passed")
+    story(
+        yard,
+        ("bedded", "b1", "2 kg", "--what", "h6/overs"),
+        ("counted", "stable litter", "0 kg"),
+        ("harvested", "b1", "5 kg", "--at", "1 h ago"),
+    )
+    assert {one for one in waits(yard) if "h6" not in one} == {"screen/b1/h12/first"}
+    assert "h12 lies there since, neither screened nor made a lot" in waits(yard)["screen/b1/h12/first"]
+
+
+def test_a_yard_that_never_screens_is_not_asked_to(yard):
+    story(yard, ("harvested", "b1", "20 kg", "--at", "4 h ago"))
+    assert waits(yard) == {}

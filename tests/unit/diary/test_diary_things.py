@@ -15,6 +15,7 @@ from monitor.diary import (
     WantedTurnings,
     WrongDamp,
     after_ready,
+    back_due,
     calibrate_due,
     certify_due,
     cooled_due,
@@ -24,12 +25,15 @@ from monitor.diary import (
     hot_due,
     keep_off,
     lift_due,
+    lot_test_due,
+    mix_due,
     read_due,
     ready_expected,
     rule_expected,
     screen_due,
     season_dues,
     turn_due,
+    unscreened_due,
 )
 from monitor.diary.due import What
 from monitor.model.times import DAY_MS, HOUR_MS, parse_time
@@ -336,3 +340,37 @@ def test_a_heap_to_keep_off_has_its_alarm():
     assert (off.place, off.due_ms) == ("p1", T)
     assert off.why == "fire danger: leave it shut and do no work there; the alarm says what to do"
     assert not off.expected
+
+
+def test_what_rots_can_wait_for_three_days_and_nobody_is_asked_for_ever():
+    due = mix_due("kitchen scraps", "d14", T, "40 lb", T + DAY_MS)
+    assert (due.id, due.due_ms, due.slack_ms(T + DAY_MS)) == ("mix/yard/d14", T, 2 * DAY_MS)
+    assert due.why == "kitchen scraps (d14) rots while it waits: 40 lb by the record"
+    assert mix_due("kitchen scraps", "d14", T, "40 lb", T + 31 * DAY_MS) is not None
+    assert mix_due("kitchen scraps", "d14", T, "40 lb", T + 31 * DAY_MS + 1) is None
+    counted = mix_due("Kitchen scraps", "", T, "40 lb", T)
+    assert (counted.id, counted.why[:20]) == (f"mix/yard/kitchen scraps/{T}", "Kitchen scraps rots ")
+
+
+def test_the_first_screening_of_a_harvest_is_another_thing_than_that_of_its_fines():
+    first = unscreened_due("b1", "h31", T, T)
+    assert (first.id, first.slack_ms(T)) == ("screen/b1/h31/first", 14 * DAY_MS)
+    assert first.id != screen_due("b1", "h31", (T, T + DAY_MS), T).id
+    assert unscreened_due("b1", "h31", T, T + 42 * DAY_MS) is not None
+    assert unscreened_due("b1", "h31", T, T + 42 * DAY_MS + 1) is None
+
+
+@pytest.mark.parametrize(("part", "where"), [("overs", "they go back into a bed"), ("middle", "it begins a new bed")])
+def test_overs_and_middle_go_into_a_bed(part, where):
+    due = back_due("b1", f"h31/{part}", T, T)
+    assert (due.id, due.slack_ms(T)) == (f"put back/b1/h31/{part}", 7 * DAY_MS)
+    assert where in due.why
+    assert back_due("b1", f"h31/{part}", T, T + 35 * DAY_MS) is not None
+    assert back_due("b1", f"h31/{part}", T, T + 35 * DAY_MS + 1) is None
+
+
+def test_a_lot_waits_for_the_tests_that_are_not_in():
+    due = lot_test_due("lot-1", T, ["Bean test", "salt"], "40 lb left")
+    assert (due.id, due.slack_ms(T)) == ("test a lot/yard/lot-1", 28 * DAY_MS)
+    assert due.why == "held back until Bean test and salt are in: lot-1, 40 lb left"
+    assert lot_test_due("lot-1", T, ["salt"], "40 lb left").why == "held back until salt is in: lot-1, 40 lb left"
