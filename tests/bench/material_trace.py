@@ -2,13 +2,14 @@
 
 import json
 import random
+import resource
 import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from monitor.app.stock.kept_file import KEPT_FILE
 from monitor.configuration import canonical_settings, load_text
@@ -68,23 +69,30 @@ def main() -> None:
 
 def _tell(folder: Path, when: str, words: Sequence[str], before: Callable[[], None]) -> None:
     """Print how long a command takes beside its bare start, both by turns."""
-    floors, took = [], []
+    floors, took = list[_Took](), list[_Took]()
     for _ in range(RUNS):
         floors.append(_took(lambda: _run("--version")))
         before()
         took.append(_took(lambda: _said(folder, *words)))
-    floor, least = min(floors), min(took)
-    middle = sorted(took)[RUNS // 2]
+    floor, least = min(one.processor_s for one in floors), min(one.processor_s for one in took)
     print(
-        f"{when}: {' '.join(words)}: {least:.2f} s at best, {middle:.2f} s in the middle; "
-        f"{least / floor:.1f} times the bare start of the command ({floor:.2f} s)"
+        f"{when}: {' '.join(words)}: {min(one.wall_s for one in took):.2f} s at best, of the processor's {least:.2f} s, "
+        f"{least / floor:.1f} times the bare start of the command "
+        f"({min(one.wall_s for one in floors):.2f} s, {floor:.3f} s)"
     )
 
 
-def _took(work: Callable[[], object]) -> float:
-    begun = time.perf_counter()
+class _Took(NamedTuple):
+    wall_s: float
+    processor_s: float
+
+
+def _took(work: Callable[[], object]) -> _Took:
+    begun, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
     work()
-    return time.perf_counter() - begun
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    used = after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime
+    return _Took(time.perf_counter() - begun, used)
 
 
 def _run(*words: str) -> bytes:
