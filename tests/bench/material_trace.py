@@ -127,7 +127,11 @@ def _fill(folder: Path) -> None:
         for first in range(0, len(works), 500):
             some = works[first : first + 500]
             with writer.turn(some[-1]["time"] + 1) as turn:
-                turn.event(EventKind.IMPORTED, {"work": some})
+                if first % 1000:  # one half came out of files, the other was written down entry by entry
+                    turn.event(EventKind.IMPORTED, {"work": some})
+                else:
+                    for one in some:
+                        turn.event(EventKind.WORK, one)
 
 
 def _story(rng: random.Random) -> Iterator[dict[str, Any]]:

@@ -17,6 +17,7 @@ from typing import Any
 
 import monitor
 from monitor.app.entries.entry_log import entry_log, later_entries
+from monitor.app.entries.hand_log import hand_spots
 from monitor.app.stock.kept_file import read_kept, write_kept
 from monitor.app.stock.kept_works import KeptWorks, kept_places
 from monitor.app.stock.yard_material import bins_of, no_search_for_cycles, where_heaps_lay, yard_of_material
@@ -77,6 +78,7 @@ def _read_anew(store: Store, configuration: Configuration, view: YardView) -> Ma
         "last": ordered[-1][1].time if ordered else None,
         "bins": bins,
         "lay": lay,
+        "never": _never_heaped(view),
         "firm": _is_firm(view),
         "works": kept_places(numbered[number] for number, _ in ordered),
         "tests": tests,
@@ -99,7 +101,7 @@ def _gone_on(
     events = events_since(store, state)
     if events is None or any(one.kind in _ANEW for one in events):
         return None
-    if not kept["firm"]:
+    if not kept["firm"] or any(hand_spots(store, pile) for pile in kept["never"]):
         lay = where_heaps_lay(view().engine.state.batches.batches.values())
         if lay != kept["lay"]:
             return None
@@ -130,7 +132,7 @@ def _change_nothing_earlier(
     works = [work for _, work in later]
     return (
         (kept["last"] is None or works[0].time >= kept["last"])
-        and all(declared(work.kind).material is Material.NOTHING for work in works)
+        and all(declared(work.kind).material is Material.NOTHING and not declared(work.kind).probe for work in works)
         and set(bins_of(configuration.settings, works)) <= set(kept["bins"])
     )
 
@@ -139,11 +141,16 @@ def _places(configuration: Configuration) -> Collection[str]:
     return [*configuration.settings.piles, *configuration.settings.bins]
 
 
-def _is_firm(view: YardView) -> bool:
-    """Return whether readings alone can neither begin a heap nor let one begin earlier."""
+def _never_heaped(view: YardView) -> list[str]:
+    """Return the piles on which no heap ever lay: a reading begins one there."""
     state = view.engine.state
-    settled = all(pile in state.batches.settled for pile in state.settings.piles)
-    return settled and not any(run.by_reading for run in state.runs.values())
+    return [pile for pile in state.settings.piles if pile not in state.batches.settled]
+
+
+def _is_firm(view: YardView) -> bool:
+    """Return whether readings of probes can neither begin a heap nor let one begin earlier."""
+    by_reading = any(run.by_reading for run in view.engine.state.runs.values())
+    return not by_reading and not any(view.engine.core.cores_of(pile) for pile in _never_heaped(view))
 
 
 def _made_for(configuration: Configuration, dropped: Mapping[int, int]) -> str:

@@ -38,6 +38,7 @@ role = "core"
 [containers.bag]
 volume = "100 L"
 """
+UNBUILT = CONFIG.replace("built = 2026-02-20T09:00:00Z\n", "")
 OTHER = CONFIG.replace('volume = "100 L"', 'volume = "60 L"')
 
 
@@ -166,11 +167,11 @@ def do(yard, step):
         yard.log(kind, place, late, **fields, **mass)
 
 
-@given(st.lists(STEPS, min_size=1, max_size=14), st.sets(st.integers(0, 13)))
+@given(st.lists(STEPS, min_size=1, max_size=14), st.sets(st.integers(0, 13)), st.sampled_from([CONFIG, UNBUILT]))
 @settings(max_examples=30, deadline=None)
-def test_whatever_is_done_and_whenever_somebody_asks_it_is_what_the_whole_log_says(steps, asked):
+def test_whatever_is_done_and_whenever_somebody_asks_it_is_what_the_whole_log_says(steps, asked, config):
     with tempfile.TemporaryDirectory() as folder:
-        yard = Yard(Path(folder))
+        yard = Yard(Path(folder), config)
         try:
             castings(yard)
             yard.read()
@@ -206,6 +207,7 @@ def test_entries_that_change_nothing_earlier_are_read_on(yard):
         lambda yard: yard.event(EventKind.CORRECTION, {"of": yard.entries[1][0], "work": None, "by": "Ann"}),
         lambda yard: yard.log("moved", "p1", to="p2"),
         lambda yard: yard.log("emptied", "b1"),
+        lambda yard: yard.log("probe in", "p2", probe="p1-a"),
         lambda yard: yard.log("added", "p2", what="straw"),
         lambda yard: yard.event(EventKind.IMPORTED, {"work": [{"kind": "fed", "place": "b1", "time": yard.now}]}),
         lambda yard: yard.log("fed", "an old bin", what="straw", amount="2", measure="kg", unit="kg"),
@@ -220,14 +222,17 @@ def test_after_anything_else_the_whole_log_is_read(yard, change):
     assert not yard.whole()
 
 
-def test_a_heap_that_begins_by_a_reading_is_the_engines_to_tell(tmp_path):
-    yard = Yard(tmp_path, CONFIG.replace("built = 2026-02-20T09:00:00Z\n", ""))
+@pytest.mark.parametrize("series", ["p1-a", "hand:p2"])
+def test_a_heap_that_begins_by_a_reading_is_the_engines_to_tell(tmp_path, series):
+    yard = Yard(tmp_path, UNBUILT)
     yard.log("delivery", what="straw", amount="9", measure="kg", unit="kg")
     yard.read()
     assert not yard.whole()
     for _ in range(5):
-        yard.event(EventKind.READINGS, {"rows": [[yard.now, "p1-a", 31_000_000, "Cel"]], "ahead": []})
+        yard.event(EventKind.READINGS, {"rows": [[yard.now, series, 31_000_000, "Cel"]], "ahead": []})
     assert yard.whole(), "a heap lies there"
+    yard.event(EventKind.READINGS, {"rows": [[yard.now - 24 * HOUR_MS, series, 31_000_000, "Cel"]], "ahead": []})
+    yard.read()
     yard.writer.close()
 
 
