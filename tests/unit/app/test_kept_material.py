@@ -4,7 +4,7 @@ import json
 import os
 import tempfile
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 import pytest
@@ -17,6 +17,10 @@ from monitor.app.stock.yard_material import material_record
 from monitor.configuration import canonical_settings, load_text
 from monitor.engine import Engine
 from monitor.journal import open_writer
+from monitor.material import Graph, Shelf
+from monitor.material.log_reading import Left, LogReading
+from monitor.material.open_together import OpenTogether
+from monitor.material.shelf import OnShelf
 from monitor.model.events import EventKind
 from monitor.model.times import HOUR_MS, parse_time
 from monitor.proof.rules import rule_ids
@@ -322,3 +326,15 @@ def test_a_day_that_was_closed_is_known_by_its_head(yard):
     assert not yard.whole()
     _kept_as(yard.file, lambda kept: {**kept, "state": {**kept["state"], "head": "00" * 32}})
     assert yard.whole()
+
+
+def test_whatever_a_reading_remembers_is_kept():
+    """A further field of `LogReading` has to go into `KeptReading.kept` and come back from it, or later entries are misread."""
+    told_anew = {"yard", "whole"}
+    kept = {"emptied", "graph", "moves", "shelves", "_beds", "_nodes", "_shelf_of", "_harvests", "_pools", "_left"}
+    assert {one.name for one in fields(LogReading)} == told_anew | kept
+    assert {one.name for one in fields(Left)} == {"wet_g", "dry_g", "unclear", "undried"}
+    assert {one.name for one in fields(OpenTogether)} == {"material", "_front", "_back", "_end", "_number"}
+    assert {one.name for one in fields(Graph)} == {"into", "out_of", "risks"}
+    assert len(fields(OnShelf)) == 5
+    assert len(fields(Shelf)) == 5
