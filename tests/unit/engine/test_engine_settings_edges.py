@@ -9,6 +9,8 @@ from monitor.engine.context.batch_runs import progress_now
 from monitor.engine.context.read_spots import last_read
 from monitor.model.settings import Calibration
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
+from monitor.model.units import Quantity
+from monitor.model.words import Basis
 
 CALM = ProbeThresholds(spike_step_milli_k=200_000)
 
@@ -269,3 +271,13 @@ def test_what_comes_late_after_new_limits_has_the_whole_record_looked_at_by_them
     for at in range(T0 + 2 * DAY + 21 * MIN, T0 + 3 * DAY + 6 * HOUR, 20 * MIN):
         drive.read(at, p2_a=60)
     assert drive.run("p2").rule.value == ("running" if wide else "met")
+
+
+def test_a_damp_probe_that_is_first_calibrated_later_counts_from_then_on():
+    raw = bedding("b1", Quantity.MOISTURE, basis=Basis.RAW)
+    known = replace(raw, calibrations=(Calibration(start=T0 + 10 * HOUR, points=((0, 0), (100_000, 100_000))),))
+    drive = Drive(yard(probes={"b1-m": known}, probe_thresholds=CALM))
+    drive.hold(T0 + MIN, T0 + 9 * HOUR, b1_m=92)
+    assert drive.state_of("b1/too-wet") == "normal", "nobody knows what its numbers mean"
+    drive.hold(T0 + 10 * HOUR, T0 + 18 * HOUR, b1_m=92)
+    assert drive.rings("too-wet") == [T0 + 14 * HOUR]

@@ -2,9 +2,14 @@
 
 import pytest
 
-from monitor.model.work import Work, WorkKind
+from monitor.model.work import Work, WorkKind, work_from
 from monitor.model.work_kinds import GOING, HEAP_CHANGES, KINDS, MOISTENING, PROBE_WORK, Where, kinds, typed_words
 from monitor.model.work_words import work_said
+
+
+def test_an_entry_with_a_field_of_a_later_version_and_with_empty_ones_is_read_without_these():
+    payload = {"kind": "turned", "place": "p1", "by": None, "note": None, "time": None, "wheels": 4}
+    assert work_from(payload, 5) == Work(time=5, place="p1", kind=WorkKind.TURNED)
 
 
 def test_every_kind_is_declared_once():
