@@ -111,11 +111,11 @@ def _widest(before: int, instants: Ints, end: int) -> int:
 
 def _last(before: int, instants: Ints, at: Ints, least: int) -> Ints:
     """Return, for each commit, the last of some instants up to it, or what was before."""
-    if len(instants) == len(at) and bool((instants == at).all()):
-        return np.maximum(at, least) if least > int(at[0]) else at
-    place = instants.searchsorted(at, side="right")
-    last: Ints = np.maximum(np.concatenate((np.array([before]), instants))[place], least)
-    return last
+    last = at
+    if len(instants) != len(at) or not bool((instants == at).all()):
+        last = np.concatenate((np.array([before]), instants))[instants.searchsorted(at, side="right")]
+    not_before: Ints = np.maximum(last, least)
+    return not_before
 
 
 class Checks:
