@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse, Response
 from monitor.notices import say_time
 from monitor.page.forms.put_offs import put_off_words
 from monitor.page.forms.repeats import Once
+from monitor.page.forms.sent_form import SentForm
 from monitor.page.page_settings import PageSettings
 from monitor.page.page_templates import page_templates
 from monitor.page.places.page_times import ago, for_field, in_full
@@ -88,6 +89,22 @@ class PageContext:
             **more,
         }
         return HTMLResponse(page_templates().get_template(template).render(context), status)
+
+    def show_with_forms(
+        self, request: Request, template: str, look: Look, sent: SentForm, /, form: str | None = None, **more: Any
+    ) -> HTMLResponse:
+        """Return a sheet with forms, of which one may just have been sent, or led here.
+
+        Args:
+            request: The request.
+            template: Name of the template.
+            look: The look at the yard.
+            sent: The form just sent, if it was not taken in.
+            form: Which form of the sheet that was; None: its own field says so.
+            more: Further values for the template.
+        """
+        done = self.done_tokens.read(request.query_params.get("done", ""))
+        return self.show(request, template, look, sent.status, **{"just_done": done, **sent.shown(form), **more})
 
     def fault(self, request: Request, words: str, status: int, back: str = "/", title: str = "") -> Response:
         """Return a sheet that says in one sentence why something failed, and where to go on.

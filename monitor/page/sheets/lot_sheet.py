@@ -9,7 +9,7 @@ from monitor.page.forms.sent_form import UNSENT, SentForm
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import visitor_of
-from monitor.page.sheets.stock_sheet import RECALL, Subject, form_of_lots
+from monitor.page.sheets.stock_sheet import RECALL, Subject, forms_of_lots
 from monitor.page.visitors.bag_links import lot_path
 
 _WIDTHS = (("wide", 640), ("middle", 340), ("narrow", 276))
@@ -35,11 +35,11 @@ def show_lot(page: PageContext, request: Request, look: Look, lot: str, sent: Se
     keeps = visitor_of(request).keeps
     shown = look.material().lot(lot, names=keeps)
     path = lot_path(shown.line.id)
-    return page.show(
+    return page.show_with_forms(
         request,
         "lot.html",
         look,
-        sent.status,
+        sent,
         here=path,
         back=path,
         lot=shown,
@@ -48,5 +48,5 @@ def show_lot(page: PageContext, request: Request, look: Look, lot: str, sent: Se
         wanted=look.material().stock(names=False).tests if keeps else (),
         recall=RECALL,
         view=Subject(YARD, shown.line.id, path),
-        **form_of_lots(page, request, look, sent),
+        **forms_of_lots(look),
     )

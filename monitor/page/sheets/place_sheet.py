@@ -57,11 +57,12 @@ def show_place(page: PageContext, request: Request, look: Look, name: str, sent:
     back = _back_to(request, name, sent.kept)
     span = span_of(dict(parse_qsl(back.partition("?")[2])), look, view)
     certifying = page.certifying
-    return page.show(
+    return page.show_with_forms(
         request,
         "place.html",
         look,
-        sent.status,
+        sent,
+        form_of(sent.kept, is_bin=view.is_bin),
         here=f"/place/{name}",
         back=back,
         view=view,
@@ -69,11 +70,9 @@ def show_place(page: PageContext, request: Request, look: Look, name: str, sent:
         marks=page.marking.marks(name) if page.marking is not None else None,
         papers=certifying.papers(view.batch) if certifying is not None and view.batch else (),
         certifies=certifying is not None and bool(view.batch),
-        just_done=page.done_tokens.read(request.query_params.get("done", "")),
         **_as_it_is(look, view),
         **_over_time(look, view, span),
         **forms_offered(look, view),
-        **sent.shown(form_of(sent.kept, is_bin=view.is_bin)),
     )
 
 

@@ -45,17 +45,17 @@ def show_stock(page: PageContext, request: Request, look: Look, sent: SentForm =
         look: The look.
         sent: The form just sent, if it was not taken in.
     """
-    return page.show(
+    return page.show_with_forms(
         request,
         "stock.html",
         look,
-        sent.status,
+        sent,
         here=ADDRESS,
         back=ADDRESS,
         shown=look.material().stock(names=visitor_of(request).keeps),
         recall=RECALL,
         view=Subject(YARD, "Lots", ADDRESS),
-        **form_of_lots(page, request, look, sent),
+        **forms_of_lots(look),
     )
 
 
@@ -75,20 +75,11 @@ def recall(page: PageContext, request: Request) -> Response:
         )
 
 
-def form_of_lots(page: PageContext, request: Request, look: Look, sent: SentForm) -> dict[str, Any]:
-    """Return the values that the forms about lots need.
-
-    Args:
-        page: The shared parts.
-        request: The request.
-        look: The look.
-        sent: The form just sent, if it was not taken in.
-    """
+def forms_of_lots(look: Look) -> dict[str, Any]:
+    """Return the values that the forms about lots need."""
     settings, ahead = look.engine.state.settings, foreseen(look.engine.core, YARD, look.now)
     return {
-        **sent.shown(),
         "foreseen": {form: said for form, kind in FORMS.items() if (said := ahead.get(kind))},
         "suggested": {},
         "units": {kind.value: units_for(settings, kind) for kind in (WorkKind.LOT, WorkKind.GIVEN)},
-        "just_done": page.done_tokens.read(request.query_params.get("done", "")),
     }

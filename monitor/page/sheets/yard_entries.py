@@ -52,21 +52,19 @@ def show_yard_entries(page: PageContext, request: Request, look: Look, sent: Sen
         look: The look.
         sent: The form just sent, if it was not taken in.
     """
-    return page.show(
+    return page.show_with_forms(
         request,
         "yard_entries.html",
         look,
-        sent.status,
+        sent,
         here=ADDRESS,
         back=ADDRESS,
         view=_WholeYard(),
         show_names=True,
-        just_done=page.done_tokens.read(request.query_params.get("done", "")),
         log=[
             (at, words, clean(by) if by else "")
             for at, words, by in log_of(look, YARD, look.now - _LOG_SPAN_MS, _LOG_LINES)
         ],
-        **sent.shown(),
         **_offered(look),
     )
 
