@@ -183,3 +183,17 @@ def test_service_in_a_bare_log(works, spans):
 
 def test_a_log_that_never_mentions_the_pile_begins_with_the_first_reading():
     assert lone(entry(T0, "built", "p2")).restarts == (T0,)
+
+
+@pytest.mark.parametrize("sunny", [20, 40, 44])
+def test_a_probe_is_back_by_the_air_of_that_instant_and_not_by_the_air_before(sunny):
+    drive = Kept(settings())
+    drive.hold(T0 + MIN, T0 + DAY, HOUR, p1_a=60, p1_b=60, air=8)
+    drive.work(T0 + DAY, "p1", "turned")
+    drive.hold(T0 + DAY + MIN, T0 + DAY + 21 * MIN, 10 * MIN, p1_a=12, p1_b=12, air=8)
+    drive.hold(T0 + DAY + 31 * MIN, T0 + DAY + 41 * MIN, 10 * MIN, p1_a=44, p1_b=44, air=sunny)
+    drive.hold(T0 + DAY + 51 * MIN, T0 + DAY + 5 * HOUR, 10 * MIN, p1_a=57, p1_b=57, air=sunny)
+    _, record = of_engine(drive)
+    returned = drive.engine.state.outings["p1-a"].returned
+    assert returned == T0 + DAY + (31 if sunny == 20 else 51) * MIN
+    assert [one.time for one in record.service["p1-a"].changes if one.how == "back by itself"] == [returned]
