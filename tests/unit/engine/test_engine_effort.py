@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from engine_yard import DAY, HOUR, MIN, T0, plain, yard
+from engine_yard import DAY, HOUR, MIN, T0, Drive, core, plain, yard
 
 from monitor.engine import Engine
 from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
@@ -114,3 +114,16 @@ def test_what_comes_late_again_takes_no_more_steps_in_an_old_heap_than_in_a_youn
     (_, young), (first, old) = late_effort(3, late), late_effort(6, late)
     assert old < young * 1.5
     assert old < first / 2
+
+
+def entry_effort(place):
+    """The steps that an entry about one heap takes where a later one was logged of `place`."""
+    drive = Drive(yard(bins={}, probes={"p1-a": core("p1"), "p2-a": core("p2")}))
+    drive.work(T0, "p2", "built")
+    drive.hold(T0 + MIN, T0 + 3 * DAY, step=30 * MIN, p1_a=60, p2_a=60)
+    drive.work(T0 + 3 * DAY + MIN, place, "watered")
+    return calls_of(lambda: drive.work(T0 + 3 * DAY, "p1", "watered", entered=T0 + 3 * DAY + 2 * MIN))
+
+
+def test_an_entry_has_a_heap_worked_out_again_only_for_later_ones_of_its_own_place():
+    assert entry_effort("p2") < entry_effort("p1") / 3
