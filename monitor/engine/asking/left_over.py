@@ -32,7 +32,8 @@ def left_over(works: Iterable[Work], name: str) -> str:
             if row.stocks:
                 left = amount.count if row.can_be_nothing else left + amount.count
             else:
-                left -= amount.count
+                # What was used beyond the stock is missing from no later delivery.
+                left = max(left - amount.count, Fraction(0))
     return f"{float(left):g} {unit_shown(unit)}" if left > 0 else ""
 
 

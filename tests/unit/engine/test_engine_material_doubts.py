@@ -113,6 +113,7 @@ def entry(kind, amount="", unit="", *, time=1, **more):
             "2 bags",
         ),
         ([entry("delivery", "2", "bag", what="litter"), entry("added", "3", "bag", what="litter", time=2)], ""),
+        ([entry("built", "2", "bag", what="litter"), entry("delivery", "6", "bag", what="litter", time=2)], "6 bags"),
         ([entry("delivery", "2", "bag", what="leaves")], ""),
     ],
 )
