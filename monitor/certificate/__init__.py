@@ -20,6 +20,7 @@ from monitor.certificate.judged import (
     Attested,
     CameFrom,
     Case,
+    CaseInput,
     CaseProbe,
     CaseWork,
     Judgement,
@@ -35,14 +36,16 @@ from monitor.certificate.judged import (
 if TYPE_CHECKING:
     from monitor.certificate.checking import verify
     from monitor.certificate.issuing import draft, issue
-    from monitor.certificate.pages import coarse, days_below, is_interim, own_rule, rounds_named, so_far
+    from monitor.certificate.pages import coarse, days_below, is_interim, own_rule, risk_words, rounds_named, so_far
     from monitor.certificate.record import CsvRows, canonical, conditions, make_statement
     from monitor.certificate.signature import SigningKey, open_key, read_public_key, rotate_key
 
 _LATER = {
     "verify": "checking",
     **dict.fromkeys(("draft", "issue"), "issuing"),
-    **dict.fromkeys(("coarse", "days_below", "is_interim", "own_rule", "rounds_named", "so_far"), "pages"),
+    **dict.fromkeys(
+        ("coarse", "days_below", "is_interim", "own_rule", "risk_words", "rounds_named", "so_far"), "pages"
+    ),
     **dict.fromkeys(("CsvRows", "canonical", "conditions", "make_statement"), "record"),
     **dict.fromkeys(("SigningKey", "open_key", "read_public_key", "rotate_key"), "signature"),
 }

@@ -47,23 +47,24 @@ class Outcome:
     since: int
 
 
-def inputs_of(graph: Graph, node: Node, *, with_shares: bool = False) -> list[Input]:
+def inputs_of(graph: Graph, node: Node, *, with_shares: bool = False, until: int | None = None) -> list[Input]:
     """Return all that went into a node, however indirectly, nearest first.
 
     Args:
         graph: The graph.
         node: The node, such as a lot.
         with_shares: Whether to work out how much came from each.
+        until: What came into it later (UTC ms) does not count; None: everything.
     """
     into = Tally.dry(graph.into.get(node, ()))
     shares = dry_shares(graph, node) if with_shares and not into.unknown else {}
     dry = {one: None if share is None else round(share * into.known_g) for one, share in shares.items()}
     found: dict[Node, Input] = {}
     reached: dict[tuple[Node, bool], int] = {}
-    todo: list[tuple[Node, int | None, bool]] = [(node, None, True)]
-    for one, until, certain in todo:  # the list grows while it is read
+    todo: list[tuple[Node, int | None, bool]] = [(node, until, True)]
+    for one, last, certain in todo:  # the list grows while it is read
         for move in graph.into.get(one, ()):
-            if move.source is None or (until is not None and move.time > until):
+            if move.source is None or (last is not None and move.time > last):
                 continue
             # Whatever lies in the part of a bed is only possible, the bed itself is certain.
             sure = certain and move.certain

@@ -22,6 +22,7 @@ from monitor.certificate import (
     days_below,
     is_interim,
     own_rule,
+    risk_words,
     rounds_named,
     so_far,
 )
@@ -105,6 +106,8 @@ def verdict_lines(case: Case, judgement: Judgement) -> Iterator[str]:
     finding, rule = judgement.finding, case.rule
     telling = Telling(Settings(), case.time_zone)
     yield from _head(case, judgement)
+    if risk := risk_words(case):
+        yield f"  {risk}"
     if case.left_out:
         yield f"  {_sentence(case.left_out)}"
     yield f"  As of {telling.when(judgement.as_of)}; {_HEAT[judgement.heat_status]}."

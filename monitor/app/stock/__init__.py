@@ -39,6 +39,7 @@ from monitor.app.stock.stock_words import (
 from monitor.app.stock.yard_material import feedstocks_by_name, material_record
 
 if TYPE_CHECKING:
+    from monitor.app.stock.certified_inputs import with_inputs
     from monitor.app.stock.lot_durations import duration_json, duration_lines, durations_of, figures_known
     from monitor.app.stock.lot_entries import doubts_of_giving, doubts_of_making, doubts_of_test, write_down
     from monitor.app.stock.lot_label import cautions_of, label_lines, label_of
@@ -50,6 +51,7 @@ _LATER = {
     **dict.fromkeys(("doubts_of_giving", "doubts_of_making", "doubts_of_test", "write_down"), "lot_entries"),
     **dict.fromkeys(("cautions_of", "label_lines", "label_of"), "lot_label"),
     "lot_tree": "tree_of_lot",
+    "with_inputs": "certified_inputs",
     "with_stock": "stock_mixed",
 }
 

@@ -126,6 +126,33 @@ class CameFrom:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CaseInput:
+    """Something that went into a batch, or may have, by the log as it stood when the certificate was written.
+
+    Attributes:
+        kind: `delivery`, `batch`, `bed`, `harvest`, `fraction`, `lot`, `unrecorded` (a material without a delivery), `earlier`
+            (what lay in a bin before the record).
+        id: Its id; of `unrecorded` the material, of `earlier` the bin.
+        what, supplier: The material of a delivery and who brought it, as logged; else "".
+        came: When a delivery came into the yard, UTC ms; None for anything else.
+        until: Up to when it counts, UTC ms: what came into it later is not in.
+        certain: Whether it surely is in the batch.
+        heat_status: The heat status of another batch by then, under its own rule; None for anything else.
+        risks: The risks that were named with a delivery.
+    """
+
+    kind: str
+    id: str
+    what: str = ""
+    supplier: str = ""
+    came: int | None = None
+    until: int
+    certain: bool
+    heat_status: str | None = None
+    risks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
     """One batch, one rule, one period, and how it is to be judged.
 
@@ -150,6 +177,7 @@ class Case:
         turnings: Those that were logged or confirmed, in order.
         restarts: When it was built and when material came in, after which all begins anew.
         came_in: Material of other batches that came in, in order.
+        inputs: Everything that went into it, or may have, nearest first; empty where nothing is recorded of that.
         work: The work log of the batch, in order of its time.
         probes: Its core probes.
         left_out: What is to be said first, on page 1: of lines, probes and values that were left out, of a method
@@ -189,6 +217,7 @@ class Case:
     turnings: tuple[int, ...] = ()
     restarts: tuple[int, ...] = ()
     came_in: tuple[CameFrom, ...] = ()
+    inputs: tuple[CaseInput, ...] = ()
     work: tuple[CaseWork, ...] = ()
     probes: tuple[CaseProbe, ...]
     left_out: str = ""

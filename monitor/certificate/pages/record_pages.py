@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from monitor.certificate.judged import Case, CaseWork, Judgement
+from monitor.certificate.pages.input_pages import inputs_section
 from monitor.certificate.pages.outing_words import probes_together
 from monitor.certificate.pages.passages import Section, cut_rows, section
 from monitor.certificate.pages.sheet_wording import Wording, length, sentence
@@ -33,6 +34,7 @@ def record_sections(case: Case, judgement: Judgement, wording: Wording) -> Itera
         yield section("What the record does not support", *case.remarks)
     if case.turnings:
         yield _turnings(case, judgement, wording)
+    yield from inputs_section(case, wording)
     yield _work(case, wording)
     yield _lethality(case, judgement, wording)
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from monitor.certificate.judged import MET_AS_ASKED, Case, Judgement, as_asked
 from monitor.certificate.pages import passages
+from monitor.certificate.pages.input_pages import risk_words
 from monitor.certificate.pages.interim import interim_sentence, is_interim
 from monitor.certificate.pages.printable import printable_tree
 from monitor.certificate.pages.probe_pages import HEAP_FILE, probe_sections
@@ -59,7 +60,7 @@ def make_sheet(
         else verdict_sentence(case, judgement, wording),
         "band": passages.band(case, wording),
         "confirmed": case.confirmed is not None,
-        "beside": [*filter(None, (case.left_out,)), *case.came_after, *_beside(case, judgement)],
+        "beside": [*filter(None, (risk_words(case), case.left_out)), *case.came_after, *_beside(case, judgement)],
         "paper": "us-letter" if wording.unit == "degF" else "a4",
         "facts-left": [list(pair) for pair in _about(case, wording)],
         "facts-right": [list(pair) for pair in _figures(case, judgement, wording)],

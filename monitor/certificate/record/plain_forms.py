@@ -4,12 +4,12 @@ One table serves both ways, so what a certificate states and what is read from i
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 from typing import Any
 
-from monitor.certificate.judged import Attested, CameFrom, CaseWork, ServiceEntry
+from monitor.certificate.judged import Attested, CameFrom, CaseInput, CaseWork, ServiceEntry
 from monitor.model.settings import Calibration
 from monitor.model.times import parse_time, show_time
 from monitor.model.words import Method
@@ -104,6 +104,14 @@ def _read_stay(tree: Any) -> tuple[str, int, int | None]:
     return TEXT.read(tree["pile"]), parse_time(tree["from"]), PERHAPS.read(tree["to"])
 
 
+def _further(work: Work) -> dict[str, str]:
+    return {name: getattr(work, name) for name in _FURTHER if getattr(work, name)}
+
+
+def _with_further(work: Work, tree: Any) -> Work:
+    return replace(work, **{name: TEXT.read(tree[name]) for name in _FURTHER if name in tree})
+
+
 TEXT = _only(str, "not a text")
 FLAG = _only(bool, "neither true nor false")
 WHOLE = _only(int, "not a whole number")
@@ -140,10 +148,12 @@ _WORK = table(
     source=("from", TEXT),
     **dict.fromkeys(_WORK_FIELDS, TEXT),
 )
+_FURTHER = ("parts", "moisture", "fines", "middle", "overs", "depth")
+"""Fields of work whose keys are missing where they are empty: the pages print them, so they must be read back."""
 _LOGGED = table(dict, entered=INSTANT, imported=FLAG, corrected=PERHAPS)
 WORK = Form(
-    lambda one: _LOGGED.write(one) | _WORK.write(one.work),
-    lambda tree: CaseWork(work=_WORK.read(tree), **_LOGGED.read(tree)),
+    lambda one: _LOGGED.write(one) | _WORK.write(one.work) | _further(one.work),
+    lambda tree: CaseWork(work=_with_further(_WORK.read(tree), tree), **_LOGGED.read(tree)),
 )
 
 SITE = table(dict, site=("name", TEXT), time_zone=TEXT, temperature_unit=TEXT)
@@ -182,4 +192,19 @@ COURSE = table(
     left_out=TEXT,
     remarks=_every(TEXT),
 )
+INPUTS = _every(
+    table(
+        CaseInput,
+        kind=TEXT,
+        id=TEXT,
+        what=TEXT,
+        supplier=TEXT,
+        came=PERHAPS,
+        until=INSTANT,
+        certain=FLAG,
+        heat_status=_maybe(TEXT),
+        risks=_every(TEXT),
+    )
+)
+"""What went into a batch; the key is missing where nothing is recorded of that."""
 RECORD = table(dict, origin=TEXT, chain_head=TEXT)

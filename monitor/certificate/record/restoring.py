@@ -9,7 +9,18 @@ from numpy.typing import NDArray
 
 from monitor.certificate.judged import Case, CaseProbe
 from monitor.certificate.record.attached_rows import CsvRows
-from monitor.certificate.record.plain_forms import BATCH, COURSE, JUDGED, PERHAPS, PROBE, RECORD, RULE, SITE, TEXT
+from monitor.certificate.record.plain_forms import (
+    BATCH,
+    COURSE,
+    INPUTS,
+    JUDGED,
+    PERHAPS,
+    PROBE,
+    RECORD,
+    RULE,
+    SITE,
+    TEXT,
+)
 from monitor.certificate.record.statement import FORMAT, VERSION, Imprint, Tree
 from monitor.model.errors import ConfigurationError, MisuseError
 from monitor.model.times import parse_time
@@ -70,6 +81,7 @@ def _case(tree: Tree, rows: CsvRows) -> Case:
         **rule,
         **JUDGED.read(judged),
         **COURSE.read(tree),
+        inputs=INPUTS.read(tree.get("inputs", [])),
         **RECORD.read(tree["record"]),
     )
 

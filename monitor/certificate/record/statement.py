@@ -11,7 +11,18 @@ from typing import Any
 
 from monitor.certificate.extra import needing
 from monitor.certificate.judged import Case, CaseProbe, Judgement, member
-from monitor.certificate.record.plain_forms import BATCH, COURSE, JUDGED, PAIRS, PERHAPS, PROBE, RECORD, RULE, SITE
+from monitor.certificate.record.plain_forms import (
+    BATCH,
+    COURSE,
+    INPUTS,
+    JUDGED,
+    PAIRS,
+    PERHAPS,
+    PROBE,
+    RECORD,
+    RULE,
+    SITE,
+)
 from monitor.model.errors import MisuseError
 from monitor.model.times import show_time
 from monitor.proof.judging import Day
@@ -70,6 +81,7 @@ def make_statement(case: Case, judgement: Judgement, imprint: Imprint) -> Tree:
         "assumed": PAIRS.write(judgement.assumed),
         "probes": [_probe(one, series) for one, series in zip(case.probes, judgement.series, strict=True)],
         **COURSE.write(case),
+        **({"inputs": INPUTS.write(case.inputs)} if case.inputs else {}),
         "readings": {"file": READINGS_FILE, "sha256": imprint.readings_sha256, "rows": rows},
         "finding": _finding(judgement.finding),
         "without_smoothing": None if judgement.plain is None else _finding(judgement.plain),
