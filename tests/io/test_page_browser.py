@@ -26,7 +26,7 @@ def test_one_glance_says_what_needs_doing(visit, size):
     page = visit(size).go("/")
     expect(page.get_by_role("heading", name="What needs doing")).to_be_visible()
     todo = page.locator(".todo-sheet")
-    expect(todo).to_contain_text("No word from b2-t")
+    expect(todo).to_contain_text("No word from a probe since")
     expect(todo).to_contain_text("Check its battery")
     assert page.locator(".todo-sheet").bounding_box()["y"] < page.locator(".ground").last.bounding_box()["y"]
     assert page.locator(".ground").count() == 6

@@ -110,7 +110,7 @@ def test_a_link_in_a_message_says_seen_once(visit, yard, page_at, size, dark):
     assert page.get_by_role("button", name="I'll see to it").bounding_box()["height"] >= 44
     one.look()
     page.get_by_role("button", name="I'll see to it").click()
-    expect(page.get_by_role("status").last).to_contain_text("Ann has seen it")
+    expect(page.get_by_role("status").last).to_contain_text("Ann is on it")
     assert yard.alarms[KEY].state is AlarmState.ACKNOWLEDGED
     one.look()
     page.goto(address)

@@ -83,7 +83,7 @@ def test_a_danger_that_was_put_off_keeps_its_place(large):
 def test_needs_of_one_urgency_stand_oldest_first_and_then_by_name(yard, near):
     yard.read(("amb", 20.0, "Cel"), after_ms=9 * HOUR_MS)
     told = [one for one in words_of(near.get("/").text, "needs") if one.startswith("No word from")]
-    assert [one.split(" ")[3] for one in told] == ["b1-m", "b1-t", "p1-a", "p1-b"]
+    assert [re.search(r"\((\S+)\)\.", one)[1] for one in told] == ["b1-m", "b1-t", "p1-a", "p1-b"]
 
 
 # Texts

@@ -135,9 +135,13 @@ def test_two_contacts_told_at_one_instant_are_told_once():
     assert rung().notice(T0, KEY, KEY).notice(T0, KEY).notice(T0 + HOUR, KEY).heard().calls[0].told == (T0, T0 + HOUR)
 
 
-@pytest.mark.parametrize("more", [{"reason": "over"}, {"reason": "daily", "occasion": "digest"}], ids=["end", "digest"])
-def test_ends_and_digests_are_no_calls(more):
-    assert rung().notice(T0, KEY, **more).heard().calls == ()
+def test_an_end_is_no_call_nor_is_a_digest_that_goes_alone():
+    assert rung().notice(T0, KEY, reason="over").heard().calls == ()
+    assert rung().notice(T0, reason="daily", occasion="digest").heard().calls == ()
+
+
+def test_a_digest_that_goes_with_what_waited_tells_of_it():
+    assert rung().notice(T0, KEY, reason="daily", occasion="digest").heard().calls[0].told == (T0,)
 
 
 def test_an_alarm_of_another_place_or_that_nobody_heard_of_is_no_call():
