@@ -13,12 +13,11 @@ Rules, beside those of `shelf`:
    moisture.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from monitor.material.brought import Brought, amount_of, brought_by, plain_name
 from monitor.material.graph import NAMELESS, Graph
-from monitor.material.log_order import first_emptied, harvested_whole, in_order, places_in, tests_in
 from monitor.material.movements import BEFORE_THE_LOG, Movement, Node, NodeKind, Weighed
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
@@ -33,39 +32,6 @@ from monitor.model.work_kinds import FRACTIONS, declared
 CASTINGS = "castings"
 """The material by whose density a harvest is estimated, if the yard has written down its own."""
 _PERCENT = 100
-
-
-@dataclass(frozen=True, slots=True)
-class MaterialRecord:
-    """The graph of a yard, and its stock.
-
-    Attributes:
-        graph: The graph.
-        shelves: The stock of each material, by its name in small letters.
-        entries: The work behind each entry's number.
-        tests: The tests of each lot in order of time, by its id in small letters.
-        done_at: The numbers of the entries of each place, in order of time.
-    """
-
-    graph: Graph
-    shelves: dict[str, Shelf]
-    entries: Mapping[int, Work]
-    tests: Mapping[str, Sequence[Work]]
-    done_at: Mapping[str, Sequence[int]]
-
-
-def read_log(entries: Iterable[tuple[int, Work]], yard: YardOfMaterial) -> MaterialRecord:
-    """Return the graph and the stock of a yard.
-
-    Args:
-        entries: (number, work as corrected) of every entry that stands, in any order.
-        yard: The yard behind a log: everything that the log alone does not say.
-    """
-    ordered = in_order(entries)
-    reading = LogReading(yard, harvested_whole(ordered), first_emptied(ordered))
-    reading.take(ordered)
-    tests = {lot: [work for _, work in some] for lot, some in tests_in(ordered).items()}
-    return MaterialRecord(reading.graph, reading.shelves, dict(ordered), tests, places_in(ordered))
 
 
 @dataclass(slots=True)

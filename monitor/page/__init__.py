@@ -14,6 +14,7 @@ from monitor.page.visitors.page_key import load_key
 from monitor.page.visitors.passwords import hash_password, hash_trouble, kept_hash
 
 if TYPE_CHECKING:
+    from monitor.page.certifying_ports import Paper, RuleDay
     from monitor.page.material_views import (
         Arrived,
         ConditionLine,
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
         StockView,
         TestLine,
     )
+    from monitor.page.mixing_ports import MixAsked, MixRow, MixTold
     from monitor.page.pictures.qr_code import qr_rows
     from monitor.page.ports import (
         Column,
@@ -37,11 +39,6 @@ if TYPE_CHECKING:
         Look,
         Mark,
         Material,
-        MixAsked,
-        MixRow,
-        MixTold,
-        Paper,
-        RuleDay,
         Stocked,
     )
     from monitor.page.server.page_server import PageServer
@@ -54,11 +51,6 @@ _PORTS = (
     "Look",
     "Mark",
     "Material",
-    "MixAsked",
-    "MixRow",
-    "MixTold",
-    "Paper",
-    "RuleDay",
     "Stocked",
 )
 _VIEWS = (
@@ -70,6 +62,8 @@ _LATER = {
     "is_ours": "server.whose_page",
     "qr_rows": "pictures.qr_code",
     **dict.fromkeys(_PORTS, "ports"),
+    **dict.fromkeys(("MixAsked", "MixRow", "MixTold"), "mixing_ports"),
+    **dict.fromkeys(("Paper", "RuleDay"), "certifying_ports"),
     **dict.fromkeys(_VIEWS, "material_views"),
 }
 

@@ -171,7 +171,7 @@ def _rule(
 def _of_batch(configuration: Configuration | None, name: str, asked: "Asked", given: dict[str, Any]) -> "Case":
     from monitor.app.cases.from_store import batch_named, rule_of_batch, store_case  # noqa: PLC0415
     from monitor.app.cases.soundness import refuse_damaged  # noqa: PLC0415
-    from monitor.app.stock import HeatsOfHeaps, kept_material, with_inputs  # noqa: PLC0415
+    from monitor.app.stock import HeatsOfHeaps, read_material, with_inputs  # noqa: PLC0415
     from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415
 
     assert configuration is not None
@@ -180,7 +180,7 @@ def _of_batch(configuration: Configuration | None, name: str, asked: "Asked", gi
         own, kept = rule_of_batch(view, batch)
         case = store_case(view, batch, _rule(configuration, given, own, kept), asked)
         refuse_damaged(view.store, case)
-        record = kept_material(view.store, configuration, lambda: view)
+        record = read_material(view.store, configuration, lambda: view)
         return with_inputs(case, record, HeatsOfHeaps(lambda: view, configuration, asked.now))
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from monitor.app.stock import kept_material
+from monitor.app.stock import read_material
 from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
 from monitor.diary import Due
@@ -38,7 +38,7 @@ class Asked:
         """Return the graph of the yard's material, and its stock."""
         if self.read is not None:
             return self.read()
-        return kept_material(self.store, self.configuration, self._view)
+        return read_material(self.store, self.configuration, self._view)
 
     def _view(self) -> YardView:
         return YardView(self.engine, self.store, None, None, self.now, [])

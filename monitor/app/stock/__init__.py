@@ -6,7 +6,7 @@ Who has something of a bad delivery is asked in a hurry: what that question does
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from monitor.app.stock.kept_material import kept_material
+from monitor.app.stock.kept_material import read_material
 from monitor.app.stock.lot_sheets import Given, HeatsOfHeaps, LotSheet, lot_named, lot_sheet, untested
 from monitor.app.stock.lot_words import (
     day_words,

@@ -40,7 +40,7 @@ _DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError)
 """Faults of values that this program would not have kept."""
 
 
-def kept_material(store: Store, configuration: Configuration, view: Callable[[], YardView]) -> MaterialRecord:
+def read_material(store: Store, configuration: Configuration, view: Callable[[], YardView]) -> MaterialRecord:
     """Return the graph of a yard's material, and its stock; valid while one state of the journal is held.
 
     Args:

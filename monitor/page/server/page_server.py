@@ -11,8 +11,10 @@ from dataclasses import replace
 import uvicorn
 
 from monitor.model.errors import UnavailableError
+from monitor.page.certifying_ports import Certifying
+from monitor.page.mixing_ports import Mixing
 from monitor.page.page_settings import PageSettings
-from monitor.page.ports import Certifying, Doing, Marking, Mixing, Yard
+from monitor.page.ports import Doing, Marking, Yard
 from monitor.page.server.addresses import application
 from monitor.page.server.client_connections import Connection, QuietFaults
 from monitor.page.shared.page_context import PageContext

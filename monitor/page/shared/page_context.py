@@ -8,13 +8,15 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from monitor.notices import say_time
+from monitor.page.certifying_ports import Certifying
 from monitor.page.forms.put_offs import put_off_words
 from monitor.page.forms.repeats import Once
 from monitor.page.forms.sent_form import SentForm
+from monitor.page.mixing_ports import Mixing
 from monitor.page.page_settings import PageSettings
 from monitor.page.page_templates import page_templates
 from monitor.page.places.page_times import ago, for_field, in_full
-from monitor.page.ports import Certifying, Doing, Look, Marking, Mixing, Yard
+from monitor.page.ports import Doing, Look, Marking, Yard
 from monitor.page.shared.just_done import DoneTokens
 from monitor.page.shared.kept_answer import KeptAnswer
 from monitor.page.shared.request_parts import back_of, visitor_of
