@@ -62,6 +62,9 @@ DARK: dict[Colour, str] = dict(zip(Colour, _DARK.split(), strict=True))
 PAPER: dict[Colour, str] = {**DAY, Colour.PAPER: "#ffffff"}
 """Colours of the printed form: those of the day on white paper."""
 
+PAPER_COLOURS = {"light": DAY[Colour.PAPER], "dark": DARK[Colour.PAPER]}
+"""The colour of the page's paper by the scheme of a device, for what takes no stylesheet."""
+
 PRINT_FONT = "Libertinus Serif, serif"
 """Typeface of the printed form; typst carries it, so the document does not depend on the machine's fonts."""
 

@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
+from monitor.drawing import PAPER_COLOURS
 from monitor.model.errors import MonitorError, UnavailableError
 from monitor.page.actions import (
     alarm_actions,
@@ -30,6 +31,7 @@ from monitor.page.server.live_updates import OpenLines
 from monitor.page.server.whose_page import PATH, proof
 from monitor.page.shared.page_context import PageContext
 from monitor.page.sheets.all_sheets import SHEETS
+from monitor.page.sheets.home_screen import home_screen
 from monitor.page.visitors.hosts import host_name
 from monitor.page.visitors.request_gate import SECRET_ADDRESSES, Gate
 
@@ -42,6 +44,7 @@ SHOWN: Mapping[str, Handler] = {
     **{sheet.path: sheet.show for sheet in SHEETS},
     "/guest/{secret}": guest_actions.open_guest_link,
     "/calendar/{token}/diary.ics": calendar_actions.calendar,
+    "/yard.webmanifest": home_screen,
 }
 DONE: Mapping[str, Handler] = {
     "/do/work": work_actions.work,
@@ -74,7 +77,7 @@ def application(page: PageContext, ending: Callable[[], bool] = lambda: False) -
         page: The shared parts.
         ending: Tells whether the server is about to stop, so that open lines end.
     """
-    page_templates().globals["sheets"] = SHEETS
+    page_templates().globals |= {"sheets": SHEETS, "theme_colours": PAPER_COLOURS}
     inner = Starlette(
         routes=[*_handled(page), *_served(page, ending)],
         middleware=[Middleware(GZipMiddleware, minimum_size=2_000, compresslevel=5)],

@@ -1,4 +1,4 @@
-"""Serves the page's files: stylesheet, scripts, icon; read once, named by their content, kept by browsers."""
+"""Serves the page's files: stylesheet, scripts, icons; read once, named by their content, kept by browsers."""
 
 import hashlib
 import re
@@ -20,7 +20,7 @@ _KINDS = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
     ".svg": "image/svg+xml",
-    ".webmanifest": "application/manifest+json",
+    ".png": "image/png",
 }
 
 
