@@ -39,8 +39,8 @@ def bin_section(picture: BinSection, ink: Ink = Ink.SCREEN) -> str:
     sheet.text(Mark.STRONG, 4, 14, shorten(picture.condition, picture.width - 100, FONT_SIZE[Mark.STRONG]))
     sheet.text(Mark.TEXT, picture.width - 4, 14, air, "end")
     scales = [
-        (Quantity.TEMPERATURE, "heat", picture.unit, picture.heat_comfort, picture.heat_limits),
-        (Quantity.MOISTURE, "damp", Unit.PERCENT, picture.damp_comfort, picture.damp_limits),
+        (Quantity.TEMPERATURE, "temperature", picture.unit, picture.heat_comfort, picture.heat_limits),
+        (Quantity.MOISTURE, "moisture", Unit.PERCENT, picture.damp_comfort, picture.damp_limits),
     ]
     shown = [scale for scale in scales if any(probe.quantity is scale[0] for probe in picture.probes)]
     column = 104.0 if picture.width < 500 else 130.0

@@ -34,9 +34,9 @@ def bin_view(here: PlaceNow) -> PlaceView:
 
 def _state(here: PlaceNow, thermal: Thermal, damp: Dampness) -> str:
     """Return both conditions in words; moisture only if it is off, or its probes are silent."""
-    words = [thermal.value if thermal is not Thermal.UNKNOWN else "heat unknown"]
+    words = [thermal.value if thermal is not Thermal.UNKNOWN else "temperature unknown"]
     if damp is Dampness.UNKNOWN:
-        words += ["damp unknown"] if any(probe.damp for probe in here.probes) else []
+        words += ["moisture unknown"] if any(probe.damp for probe in here.probes) else []
     elif damp is not Dampness.COMFORT:
         words.append(damp.value)
     return ", ".join(words)
@@ -59,7 +59,7 @@ def _moisture(here: PlaceNow) -> str:
     """Return how moist the bedding is by its probes, or their last value; "" if there are no probes."""
     wet = [probe.milli for probe in here.probes if probe.damp and probe.serves and probe.milli is not None]
     return (
-        f"{show_percent(max(wet))} moist"
+        f"{show_percent(max(wet))} moisture"
         if wet
         else last_heard([probe for probe in here.probes if probe.damp], here.now)
     )

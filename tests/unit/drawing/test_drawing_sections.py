@@ -180,7 +180,7 @@ def test_damp_is_pointed_at_in_percent():
     middle = float(band.get("y", "")) + float(band.get("height", "")) / 2
     assert _pointer(svg) == pytest.approx(middle, abs=0.2)
     assert "72.5 %" in _texts(svg)
-    assert "heat, °C" not in _texts(svg)
+    assert "temperature, °C" not in _texts(svg)
 
 
 def test_a_probe_that_does_not_report_points_at_nothing_and_says_so():

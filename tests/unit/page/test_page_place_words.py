@@ -56,7 +56,7 @@ def test_a_heap_that_holds_says_all_that_is_known_of_it(near):
 
 
 def test_a_bin_in_danger_says_all_that_is_known_of_it(near):
-    assert sheet(near, "b1", "head") == ["Sunny wall bin", "overheating", "93.2 °F in the bedding, 72 % moist"]
+    assert sheet(near, "b1", "head") == ["Sunny wall bin", "overheating", "93.2 °F in the bedding, 72 % moisture"]
     assert sheet(near, "b1", "needs") == DANGER
     assert sheet(near, "b1", "probes") == [
         "b1-m 72 % moisture; 5 min ago", "Taken out", "b1-t 93.2 °F bedding; 5 min ago", "Taken out",
@@ -118,7 +118,7 @@ def test_one_probe_alone_is_named_with_its_value(yard, near):
     assert sheet(near, "b1", "needs")[-2:] == [
         "A probe has been outside since 08:00.", "Put it back in; until then no alarm takes account of what it shows.",
     ]  # fmt: skip
-    assert sheet(near, "b1", "head")[1:] == ["overheating, damp unknown", "93.2 °F in the bedding"]
+    assert sheet(near, "b1", "head")[1:] == ["overheating, moisture unknown", "93.2 °F in the bedding"]
 
 
 def test_a_fire_comes_first_and_its_answers_stand_with_who_gave_them(yard, near):
@@ -177,7 +177,10 @@ def test_a_heap_that_went_cold_is_offered_its_turning_with_the_caution(yard, nea
 
 
 def test_a_dry_or_wet_bin_says_so_beside_its_heat(yard, near):
-    for percent, words, moist in ((45.0, "comfort, too dry", "45 % moist"), (92.0, "comfort, too wet", "92 % moist")):
+    for percent, words, moist in (
+        (45.0, "comfort, too dry", "45 % moisture"),
+        (92.0, "comfort, too wet", "92 % moisture"),
+    ):
         for _ in range(26):
             yard.read(("b1-t", 22.0, "Cel"), ("b1-m", percent, "%"), after_ms=HOUR_MS)
         assert sheet(near, "b1", "head") == ["Sunny wall bin", words, f"71.6 °F in the bedding, {moist}"]
@@ -189,7 +192,7 @@ def test_when_all_probes_are_silent_the_last_value_stays_with_its_age(yard, near
         "holding, 3 days old", "136.4 °F at p1-b, 9 h 5 min ago, not known since", PROGRESS,
     ]  # fmt: skip
     unknown = "93.2 °F at b1-t, 9 h 5 min ago, not known since, 72 % at b1-m, 9 h 5 min ago, not known since"
-    assert sheet(near, "b1", "head")[1:] == ["heat unknown, damp unknown", unknown]
+    assert sheet(near, "b1", "head")[1:] == ["temperature unknown, moisture unknown", unknown]
     assert sheet(near, "p1", "probes")[0] == "p1-a 140 °F core, 24 in deep; 9 h 5 min ago, silent"
     (watched,) = words_of(near.get("/").text, "watched")
     assert watched == (
@@ -240,7 +243,7 @@ def test_two_probes_of_a_bin_are_told_from_the_coldest_to_the_hottest_and_the_we
     near = browser(page_of(yard)[0])
     assert sheet(near, "b1", "probes")[2] == "b1-n – moisture; never heard"
     yard.read(("b1-t", 24.0, "Cel"), ("b1-u", 21.0, "Cel"), ("b1-m", 72.0, "%"), ("b1-n", 76.0, "%"), after_ms=HOUR_MS)
-    assert sheet(near, "b1", "head")[2] == "69.8 °F to 75.2 °F in the bedding, 76 % moist"
+    assert sheet(near, "b1", "head")[2] == "69.8 °F to 75.2 °F in the bedding, 76 % moisture"
     assert re.findall(r'<h2 id="probes">', near.get("/place/b1").text)
     yard.close()
 

@@ -54,7 +54,7 @@ def test_a_bin_shows_heat_and_moisture(near):
     text = near.get("/place/b1").text
     assert 'data-line="b1-m"' in text
     assert "93.2 °F" in text
-    assert "72 % moist" in text
+    assert "72 % moisture" in text
 
 
 def test_an_empty_pile_says_so(near):
