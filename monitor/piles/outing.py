@@ -32,6 +32,7 @@ class OutingState:
         newest: Its newest reading since it went out, or None.
         reminded: Number of reminders given (the caller counts them).
         with_cores: Whether a turning took it out, and it is back with the heap's core probes (set by the caller: no rule here).
+        taken: Whether somebody took it out with `probe out`, so that no turning puts it back (set by the caller).
     """
 
     out: int | None = None
@@ -42,6 +43,7 @@ class OutingState:
     newest: int | None = None
     reminded: int = 0
     with_cores: bool = False
+    taken: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,4 +116,4 @@ def reminder_at(state: OutingState, thresholds: PileThresholds) -> int | None:
 def _return(state: OutingState, back: int, accepted_from: int) -> None:
     state.out = state.lowest = state.warm_from = state.newest = None
     state.returned, state.accepted_from = back, accepted_from
-    state.reminded = 0
+    state.reminded, state.taken = 0, False

@@ -2,18 +2,25 @@
 
 Rules, the same as in the engine:
 1. A round that comes more than the lag after the newest reading of every probe that is in shows that the probes have failed.
-2. From that newest reading to the next one (or to the next probe that comes in) they are out, and rounds prove.
+2. From that newest reading to the next one (or to the next probe that comes in) they are out, and rounds prove. A probe that
+   was silent is not back because it is said, or presumed, to have been put in again after a turning: it is when it speaks.
+3. One that never spoke since it came in has failed from then on.
 """
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from math import inf
 
-from monitor.engine import BatchRecord, ServiceChange, ServiceRecord
+from monitor.engine import TURNING, BatchRecord, ServiceChange, ServiceRecord
+from monitor.model.work import WorkKind
 from monitor.piles import GONE_MS
 
 FELL_SILENT = "fell silent"
+NEVER_SPOKE = "never spoke"
 SPOKE_AGAIN = "spoke again"
+FAILINGS = (FELL_SILENT, NEVER_SPOKE, SPOKE_AGAIN)
+"""How a probe goes out and comes back without anybody's saying so."""
 
 
 def with_failed(
@@ -38,38 +45,57 @@ def with_failed(
 
 def _silent(
     record: BatchRecord, accepted: Mapping[str, Sequence[int]], at: int, lag_ms: int
-) -> tuple[int, int | None, list[str], int] | None:
-    """Return (since, until or None, probes, round) if at a round all probes that are in were silent for longer than the lag."""
+) -> tuple[int, int | None, dict[str, str], int] | None:
+    """Return (since, until or None, how each probe failed, round) if all that are in at a round were silent for the lag."""
     newest: dict[str, int] = {}
-    upcoming: list[int] = []
+    how: dict[str, str] = {}
     for probe, service in record.service.items():
         times = accepted.get(probe, ())
         for start, end in service.spans():
-            if start > at:
-                upcoming.append(start)
-            if not start <= at or (end is not None and at >= end):
-                continue
-            first, last = bisect_left(times, start), bisect_left(times, at)
-            newest[probe] = times[last - 1] if first < last else start
-            after = bisect_right(times, at - 1)
-            if after < len(times) and (end is None or times[after] < end):
-                upcoming.append(times[after])
+            if start <= at and (end is None or at < end):
+                first, last = bisect_left(times, start), bisect_left(times, at)
+                newest[probe] = times[last - 1] if first < last else start
+                how[probe] = FELL_SILENT if last else NEVER_SPOKE
     if not newest or max(newest.values()) >= at - lag_ms:
         return None
-    return max(newest.values()) + GONE_MS, min(upcoming, default=None), sorted(newest), at
+    returns = [_returns(record, probe, accepted.get(probe, ()), at, silent=probe in newest) for probe in record.service]
+    return max(newest.values()) + GONE_MS, min((one for one in returns if one is not None), default=None), how, at
 
 
-def _out(record: BatchRecord, since: int, until: int | None, probes: list[str], at: int) -> BatchRecord:
+def _returns(record: BatchRecord, probe: str, times: Sequence[int], at: int, *, silent: bool) -> int | None:
+    """Return when a probe next speaks after an instant or, unless it is silent in the heap then, comes in; or None."""
+    found: list[int] = []
+    left = _left(record, probe, at) if silent else at
+    for start, end in record.service[probe].spans():
+        if start > at and start >= left:
+            found.append(start)
+        elif end is None or end > at:
+            # It may be in again after a turning, but has not spoken since.
+            after = bisect_left(times, max(start, at))
+            found += [one for one in times[after : after + 1] if end is None or one < end]
+    return min(found, default=None)
+
+
+def _left(record: BatchRecord, probe: str, at: int) -> float:
+    """Return when a probe that is in at an instant next went out for anything but a turning; infinity if it did not."""
+    own = [one.work for one, own in record.works if own and one.work.probe == probe]
+    out = [work.time for work in own if work.kind is WorkKind.PROBE_OUT]
+    out += [
+        one.time
+        for one in record.service[probe].changes
+        if not one.into and one.how != TURNING and (one.logged is None or one.logged.work.kind is not WorkKind.PROBE_IN)
+    ]
+    return min((one for one in out if one > at), default=inf)
+
+
+def _out(record: BatchRecord, since: int, until: int | None, probes: Mapping[str, str], at: int) -> BatchRecord:
     service = dict(record.service)
-    for probe in probes:
-        changes = [ServiceChange(since, False, FELL_SILENT, None)]
-        kept = [
-            one for one in service[probe].changes if not (since <= one.time and (until is None or one.time < until))
-        ]
-        # A probe taken out for a turning meanwhile is back when that entry says so, not before.
-        away = any(
-            not one.into and since <= one.time for one in service[probe].changes if until is None or one.time < until
-        )
+    for probe, how in sorted(probes.items()):
+        meanwhile = [one for one in service[probe].changes if since <= one.time and (until is None or one.time < until)]
+        kept = [one for one in service[probe].changes if one not in meanwhile]
+        changes = [ServiceChange(since, False, how, None)]
+        # A probe taken out for a turning meanwhile, and not put back, is back when that entry says so, not before.
+        away = bool(meanwhile) and not meanwhile[-1].into
         if until is not None and not away:
             changes.append(ServiceChange(until, True, SPOKE_AGAIN, None))
         service[probe] = ServiceRecord(

@@ -22,7 +22,7 @@ from monitor.app.cases.asked import Asked
 from monitor.app.cases.case_columns import Columns
 from monitor.app.cases.clashes import without_clashes
 from monitor.app.cases.coming_in import with_what_came_in
-from monitor.app.cases.failed_probes import FELL_SILENT, SPOKE_AGAIN, with_failed
+from monitor.app.cases.failed_probes import FAILINGS, with_failed
 from monitor.app.cases.files_settings import is_by_hand, settings_of_files
 from monitor.app.cases.hand_spots import read_by_hand, said_of_spots
 from monitor.app.cases.impossible import asked_about, too_hot_to_be_so
@@ -338,7 +338,7 @@ def _probe(name: str, record: BatchRecord, columns: Columns, settings: Settings,
         name=configured.name,
         depth_milli_m=configured.depth_milli_m,
         uncertainty_milli_k=configured.uncertainty_milli_k,
-        entries=tuple(one for one in probe.entries if one.entered is not None or one.how in (FELL_SILENT, SPOKE_AGAIN)),
+        entries=tuple(one for one in probe.entries if one.entered is not None or one.how in FAILINGS),
     )
 
 

@@ -83,6 +83,6 @@ def assumed(probes: tuple[CaseProbe, ...], gaps_ms: tuple[int, int]) -> Iterator
         )
     if by_hand and len(by_hand) < len(probes):
         yield (
-            "Rounds by hand prove only where no core probe was in, or all that were in had fallen silent (`lag`); "
-            "elsewhere they stand beside the probes."
+            "Rounds by hand prove only where no core probe was in, or all that were in had fallen silent or never spoke "
+            "(`lag`); elsewhere they stand beside the probes."
         )

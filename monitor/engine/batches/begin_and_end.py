@@ -172,6 +172,7 @@ def _begin(core: Core, change: BatchChange) -> None:
     core.stepped[run.batch] = True
     cores = core.cores_of(home)
     newest = max((core.watch(p).newest or 0 for p in cores), default=0)
+    newest = max(newest, *(one.time for one in spots_at(core.state.hands, home).values()), 0)
     if parent is not None or newest >= batch.built or any(c.time > batch.built for c in core.state.carried):
         # A record exists already that belongs to this batch.
         run.touched = batch.built

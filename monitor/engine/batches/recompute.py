@@ -214,7 +214,7 @@ def _of_work(work: Work, own: bool, built: int, probes: list[str]) -> list[Actio
 
 
 def put_back(core: Places, heap: Heap, turning: int) -> None:
-    """Put probes that a turning took out back at once where their return is presumed.
+    """Put probes that a turning took out back at once where their return is presumed; not one that lay out before.
 
     Args:
         core: The engine's state.
@@ -223,7 +223,7 @@ def put_back(core: Places, heap: Heap, turning: int) -> None:
     """
     for probe, at in core.state.presumed_back:
         outing = heap.outings.get(probe) if at == turning else None
-        if outing is not None and outing.out == turning:
+        if outing is not None and outing.out == turning and not outing.taken:
             heap.came_in(probe, turning)
 
 
@@ -331,7 +331,7 @@ class _Feed:
             lines = sorted(heap.walk.state.lines.items())
             serving = [p for p, line in lines if (line.serving or line.failed) and p not in ROUND_LINES]
             out = {p: outing.out for p, outing in heap.outings.items() if outing.out is not None}
-            self.core.stuck.update(out.items())
+            self.core.stuck.update((p, at) for p, at in out.items() if not heap.outings[p].taken)
             heap.turned(sorted({*serving, *out}), at)
             put_back(self.core, heap, at)
         elif what == Deed.OPENED:

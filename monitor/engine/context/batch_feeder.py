@@ -111,10 +111,15 @@ class Heap:
             return False
         if self._read_since(probe, at):
             return False
-        self._recover(at)
+        line = self.walk.state.lines.get(probe)
+        silent = line is not None and line.failed
+        if not silent:
+            self._recover(at)
         if outing.out is not None:
             come_in(outing, at, self.thresholds)
-        self.walk.probe_in(probe, at)
+        if not silent:
+            # One that fell silent before measures nothing until it speaks, whatever is logged or presumed of it.
+            self.walk.probe_in(probe, at)
         return True
 
     def went_out(self, probe: str, at: int) -> bool:
@@ -123,7 +128,9 @@ class Heap:
             return False
         fine = self.leave(probe, at)
         if fine:
-            go_out(self.outings.setdefault(probe, OutingState()), at)
+            outing = self.outings.setdefault(probe, OutingState())
+            go_out(outing, at)
+            outing.taken = True
         return fine
 
     def begin_rounds(self, at: int) -> None:

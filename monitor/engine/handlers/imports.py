@@ -60,7 +60,11 @@ def _settle_outings(core: Core, turnings: Collection[int]) -> None:
 
 def _stuck(core: Core, turnings: Collection[int]) -> list[tuple[str, int]]:
     """Return (probe, turning in UTC ms) of probes that one of the turnings took out and that are not known to be back."""
-    out = {(probe, one.out) for probe, one in core.state.outings.items() if one.out is not None and not one.with_cores}
+    out = {
+        (probe, one.out)
+        for probe, one in core.state.outings.items()
+        if one.out is not None and not one.with_cores and not one.taken
+    }
     found = []
     for probe, turning in sorted({*out, *core.stuck}):
         pile = core.pile(core.place_of(probe))

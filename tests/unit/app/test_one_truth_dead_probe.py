@@ -71,6 +71,75 @@ class Yard(Journal):
         return filed, filed_case
 
 
+class Imported(Yard):
+    """The same, but everything is handed in later as one import, or as an import of readings and one of work."""
+
+    def __init__(self, folder, probes, door):
+        self.door, self.kept = door, {"work": [], "rows": []}
+        super().__init__(folder, probes)
+
+    def put(self, at, kind, payload):
+        if kind == "work":
+            self.kept["work"].append(payload)
+        elif kind == "readings":
+            self.kept["rows"] += payload["rows"]
+        else:
+            return super().put(at, kind, payload)
+        return None
+
+    def hand_in(self):
+        work, rows = {"work": self.kept["work"]}, {"rows": sorted(self.kept["rows"])}
+        orders = {"at once": ({**work, **rows},), "work first": (work, rows), "readings first": (rows, work)}
+        for number, payload in enumerate(orders[self.door]):
+            super().put(T0 + 60 * DAY + number, "imported", payload)
+
+
+def lives(heap, life):
+    """Let a heap be read by hand for 19 days and turned five times, while its probe never speaks or dies."""
+    heap.did(T0, "built")
+    for hour in range({"spoke once": 1, "fell silent": 30}.get(life, 0)):
+        heap.said(T0 + MIN + hour * HOUR, p1_a=60)
+    if life == "out":
+        heap.did(T0 + 2 * HOUR, "probe out", "p1-a")
+    for day in range(20):
+        at = T0 + day * DAY + 3 * HOUR
+        heap.by_hand(at, 61, 60)
+        if day in (3, 6, 9, 12, 15):
+            heap.did(at + 2 * HOUR, "turned")
+            if life == "put in again":
+                heap.did(at + 3 * HOUR, "probe in", "p1-a")
+
+
+@pytest.mark.parametrize("door", ["live", "at once", "work first", "readings first"])
+@pytest.mark.parametrize(
+    ("life", "proven_hours", "how"),
+    [
+        ("never spoke", 19 * 24, ["built", "never spoke"]),
+        ("put in again", 19 * 24, ["built", "never spoke"]),
+        ("spoke once", 19 * 24, ["built", "fell silent"]),
+        ("fell silent", 29 + 17 * 24, ["built", "fell silent"]),
+        ("out", 19 * 24, ["built", "probe out"]),
+    ],
+)
+def test_a_probe_that_measures_nothing_takes_no_day_from_rounds(tmp_path, life, proven_hours, how, door):
+    """A turning from an import was presumed to have put a dead probe back, and each cost the heap a day; of the certificate,
+    all that came after the first."""
+    heap = Yard(tmp_path, ("p1-a",)) if door == "live" else Imported(tmp_path, ("p1-a",), door)
+    try:
+        lives(heap, life)
+        if door != "live":
+            heap.hand_in()
+        if how[-1] == "never spoke" or life == "out":
+            heap.probes = ()  # files hold nothing of it
+        finding, _ = heap.all_agree()
+        assert finding.total_ms == proven_hours * HOUR
+        assert (finding.values["days"], finding.turnings, finding.outcome) == (15, 5, Outcome.MET)
+        (probe,) = [one for one in heap.case("p1").probes if one.probe == "p1-a"]
+        assert [one.how for one in probe.entries] == how
+    finally:
+        heap.writer.close()
+
+
 @pytest.fixture
 def yard_of(tmp_path):
     made = []
