@@ -96,6 +96,18 @@ def test_one_that_is_logged_when_its_gap_is_over_is_not_held_at_all():
     assert not drive.engine.state.hands["hand:b1"].held
 
 
+@pytest.mark.parametrize(("more", "held"), [(-1, True), (0, False)])
+def test_the_reading_before_one_that_is_taken_back_is_held_for_its_own_gap(more, held):
+    drive = drive_of()
+    gap = drive.settings.piles["p1"].thresholds.hand_gap_ms
+    read(drive, T0, "p1", 40)
+    read(drive, T0 + HOUR, "p1", 45)
+    gone = {"reading": {"time": T0 + HOUR, "probe": "hand:p1"}, "by": "Ann"}
+    drive.feed(T0 + gap + more, "correction", gone)
+    spot = drive.engine.state.hands["hand:p1"]
+    assert (spot.time, spot.held) == (T0, held)
+
+
 def test_each_spot_is_held_for_itself():
     drive = drive_of()
     gap = drive.settings.bins["b1"].thresholds.hand_gap_ms
