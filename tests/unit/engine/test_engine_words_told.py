@@ -1,7 +1,9 @@
 """The words of an alarm as it stands now: which limit since when, by whom it is said, and what nobody has read since."""
 
 import pytest
-from engine_yard import HOUR, MIN, T0, Drive, air, bedding, core, yard
+from engine_yard import DAY, HOUR, MIN, T0, Drive, air, bedding, core, yard
+
+from monitor.engine.output.alarm_facts import words_for
 
 
 def texts(drive, words):
@@ -134,3 +136,18 @@ def test_a_possible_fire_stays_a_fire_after_a_turning():
     )
     assert "turned at 20:10 and not read since" in last
     assert "(Not known to be over after" in last
+
+
+def test_what_a_heap_needs_is_told_with_the_number_of_its_probes_as_long_as_one_of_them_speaks():
+    drive = Drive(yard(bins={}, probes={"p1-a": core("p1"), "p1-b": core("p1"), "air": air()}))
+    drive.hold(T0, T0 + 5 * DAY, HOUR, p1_a=60, p1_b=59.5, air=10)
+
+    def told():
+        return words_for(drive.engine.core, drive.engine.state.alarms["p1/turning-due"]).text
+
+    assert "59.5 °C now" in told()
+    drive.hold(T0 + 5 * DAY + HOUR, T0 + 5 * DAY + 14 * HOUR, HOUR, p1_b=59.5, air=10)
+    assert "silent since" not in told()
+    drive.hold(T0 + 5 * DAY + 15 * HOUR, T0 + 6 * DAY + 4 * HOUR, HOUR, air=10)
+    assert "59.5 °C at " in told()
+    assert "silent since" in told()
