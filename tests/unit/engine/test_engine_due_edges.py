@@ -144,6 +144,12 @@ def test_a_rule_that_runs_is_expected_and_one_that_is_met_is_not():
     assert What.EXPECT not in dues(drive, T0 + 80 * HOUR, "p1")
 
 
+def test_what_was_expected_of_a_heap_that_nobody_has_heard_of_since_is_expected_no_longer():
+    drive = hot(60, hours=30, method=Method.STATIC)
+    assert What.EXPECT in dues(drive, T0 + 3 * DAY - 1, "p1")
+    assert What.EXPECT not in dues(drive, T0 + 3 * DAY, "p1")
+
+
 def test_a_cooling_heap_is_ready_when_it_has_stayed_cool_or_is_old_enough():
     quick = PileThresholds(ready_age_ms=2 * DAY, ready_dwell_ms=DAY)
     drive = hot(60, hours=4, thresholds=quick, rule=None)

@@ -167,6 +167,16 @@ def test_a_difference_is_over_when_the_probe_comes_near_and_not_before():
     assert drive.engine.apart("b1", T0 + 21 * MIN) == ""
 
 
+def test_what_a_probe_shows_elsewhere_by_now_is_not_told_of_the_place_where_it_differed():
+    drive = bin_of()
+    read(drive, T0 + MIN, "b1", 30)
+    drive.work(T0 + 10 * MIN, "b2", "probe in", probe="b1-t")
+    drive.read(T0 + 20 * MIN, b1_t=12)
+    told = drive.engine.apart("b1", T0 + 21 * MIN)
+    assert "20 °C" in told
+    assert "12 °C" not in told
+
+
 def test_a_difference_is_shown_for_a_day():
     drive = bin_of()
     read(drive, T0 + MIN, "b1", 30)
