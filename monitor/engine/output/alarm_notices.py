@@ -214,9 +214,7 @@ def serve_alarm(core: Core, key: str) -> None:
 def wait_for(core: Signals, key: str) -> None:
     """Keep the agenda in step with an alarm's put-off or mute."""
     record = core.state.alarms[key]
-    due: int | None = None
-    if record.state is AlarmState.SHELVED and record.until is not None:
-        due = record.until
+    due = record.until if record.state is AlarmState.SHELVED else None
     if record.muted_until is not None:
         due = record.muted_until if due is None else min(due, record.muted_until)
     core.wait(Deadline(record.place, DueKind.ALARM, key), due)
