@@ -53,7 +53,7 @@ def span_words(span_ms: int) -> str:
 
 
 def slack_words(one: Due, now: int) -> str:
-    """Return how long a thing can wait: `1 day of slack`, `no slack`, `due since 2 h, 1 day of slack left`, `2 h overdue`.
+    """Return how long a thing can wait: `1 day of slack`, `no slack`, `due 2 h ago, 1 day of slack left`, `2 h overdue`.
 
     Args:
         one: The thing.
@@ -73,7 +73,7 @@ def slack_words(one: Due, now: int) -> str:
     return (
         f"due now, {left}"
         if late < MINUTE_MS
-        else f"due since {span_words(late)}, {left}{' left' if slack >= MINUTE_MS else ''}"
+        else f"due {span_words(late)} ago, {left}{' left' if slack >= MINUTE_MS else ''}"
     )
 
 

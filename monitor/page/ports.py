@@ -84,11 +84,24 @@ class Material(Protocol):
             MonitorError: Nothing has that name.
         """
 
-    def doubts(self, lot: str, amount: str) -> str:
+    def doubts(self, lot: str, amount: str, receiver: str, at: int) -> str:
         """Return the doubts about giving some of a lot out, as a question; "" if there are none.
+
+        Args:
+            lot: The lot.
+            amount: The amount, as typed.
+            receiver: Who got it.
+            at: When it was given, UTC ms.
 
         Raises:
             MonitorError: There is no such lot, or the amount cannot be understood.
+        """
+
+    def doubts_of_making(self, source: str) -> str:
+        """Return the doubt about making a lot of all that is left of a source, as a question; "" if there is none.
+
+        Raises:
+            MonitorError: The source cannot become a lot.
         """
 
     def new_lot(self, source: str, at: int) -> tuple[str, str]:

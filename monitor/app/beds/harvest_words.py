@@ -45,7 +45,8 @@ class HarvestWords:
         why = f'"{work.what}" is no harvest' if work.what else "no harvest of that bin was logged before it"
         said = work_said(work, self.settings.place_name)
         when = say_date(work.time, self._zone)
-        return f"{self.settings.place_name(work.place)} on {when}, {said}: {why}, so it counts for none."
+        right = f"`heaptender log list {work.place}` shows its number; put it right with --place or --what."
+        return f"{self.settings.place_name(work.place)} on {when}, {said}: {why}, so it counts for none. {right}"
 
     @property
     def _zone(self) -> ZoneInfo:

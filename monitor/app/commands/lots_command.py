@@ -108,7 +108,8 @@ def give(lot: str, amount: str, config_file: Path | None, as_json: bool, **given
 
     with _opened(config_file) as yard:
         sheet = yard.sheet(lot)
-        doubt = doubts_of_giving(sheet, amount, yard.configuration, yard.measures)
+        at = yard.instant(given["at"])
+        doubt = doubts_of_giving(sheet, amount, given["receiver"], at, yard.configuration, yard.measures)
     if doubt and not given["again"]:
         return _asked(doubt)
     return _write_down(yard.configuration, WorkKind.GIVEN, {**given, "amount": amount, "lot": sheet.node.id}, as_json)

@@ -21,6 +21,7 @@ from monitor.journal import open_reader
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.hand_words import spot_meant
+from monitor.model.mix_parts import parts_said
 from monitor.model.readings import HandRead, hand_series
 from monitor.model.settings import Settings
 from monitor.model.times import MINUTE_MS
@@ -82,6 +83,11 @@ def correct_entry(
     if value:
         raise MisuseError(f'"{value[0]}" does not go with "correct"; put what has spaces in it into quotes.')
     allow(f"correct {work.kind.value}", given, options_of(work.kind) | {"place"})
+    if work.parts and not given.get("parts") and any(given.get(one) for one in ("amount", "measure", "what")):
+        raise MisuseError(
+            f"Entry {found.number} says what was thrown together; put it right as a whole, "
+            f'such as --parts "{parts_said(work.parts)}".'
+        )
     given = dict(given)
     if is_absence(work.kind):
         put_absence(given, instant)

@@ -142,7 +142,7 @@ def _judge_correction(
         yard = yard_of(engine, entries, now, found)
         before = questions(yard, old)
         asked = [one for one in questions(yard, right) if one not in before]
-    elif question := naming_question(entries, found):
+    if question := naming_question(entries, found, right):
         asked.append(question)
     # What was entered just now is taken back without a question: that only restores what was.
     bears = any(_bears_on_a_rule(one) for one in (old, right) if one is not None)

@@ -14,6 +14,7 @@ from monitor.app.stock import (
     HeatsOfHeaps,
     LotSheet,
     doubts_of_giving,
+    doubts_of_making,
     durations_of,
     figures_known,
     label_of,
@@ -138,8 +139,14 @@ class RecordMaterial:
             found = [(one, self._sheet(read, one.node, traced=False)) for one in lots]
             return self._shown.recall(read.record, nodes, found, others)
 
-    def doubts(self, lot: str, amount: str) -> str:
+    def doubts(self, lot: str, amount: str, receiver: str, at: int) -> str:
         """Return the doubts about giving some of a lot out, as a question; "" if there are none.
+
+        Args:
+            lot: The lot.
+            amount: The amount, as typed.
+            receiver: Who got it.
+            at: When it was given, UTC ms.
 
         Raises:
             MisuseError: There is no such lot, or the amount cannot be understood.
@@ -147,7 +154,17 @@ class RecordMaterial:
         with self._kept.lock:
             read = self._read()
             sheet = self._sheet(read, lot_named(read.record, lot))
-            return doubts_of_giving(sheet, amount, self._configuration, self._measures)
+            return doubts_of_giving(sheet, amount, receiver, at, self._configuration, self._measures)
+
+    def doubts_of_making(self, source: str) -> str:
+        """Return the doubt about making a lot of all that is left of a source, as a question; "" if there is none.
+
+        Raises:
+            MisuseError: The source cannot become a lot.
+        """
+        with self._kept.lock:
+            record = self._read().record
+            return doubts_of_making(record, [source_named(record, source, self._configuration.settings)])
 
     def new_lot(self, source: str, at: int) -> tuple[str, str]:
         """Return the source of a new lot, as the record names it, and the id that the lot gets.

@@ -14,15 +14,18 @@ from monitor.app.entries.foretelling import changes_ahead
 from monitor.app.loop.asking import ask
 from monitor.app.stock.lot_sheets import LotSheet
 from monitor.app.stock.yard_material import scales_of
+from monitor.app.yard.effect_words import local_time
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
-from monitor.material import CASTINGS, MaterialRecord, Node, NodeKind
+from monitor.material import CASTINGS, MaterialRecord, Node, NodeKind, Tally
 from monitor.model.amounts import parse_amount
 from monitor.model.errors import MisuseError
 from monitor.model.settings import YARD
+from monitor.model.times import DAY_MS
 from monitor.model.work import WorkKind
 from monitor.model.work_entry import is_us
 from monitor.model.work_kinds import FRACTIONS, declared
+from monitor.model.work_words import amount_said
 
 _ALIKE = 0.7
 """Names of tests at least this alike (the ratio of difflib, from 0 to 1) may be a slip (our choice)."""
@@ -67,12 +70,16 @@ def write_down(configuration: Configuration, kind: WorkKind, given: Mapping[str,
     return WrittenDown(number, entry.words, changes)
 
 
-def doubts_of_giving(sheet: LotSheet, amount: str, configuration: Configuration, measures: Measures) -> str:
+def doubts_of_giving(
+    sheet: LotSheet, amount: str, receiver: str, at: int, configuration: Configuration, measures: Measures
+) -> str:
     """Return the doubts about giving some of a lot out, as a question; "" if there are none.
 
     Args:
         sheet: The lot.
         amount: The amount, as typed.
+        receiver: Who got it.
+        at: When it was given, UTC ms.
         configuration: The configuration, for its containers.
         measures: The yard's measures.
 
@@ -92,7 +99,32 @@ def doubts_of_giving(sheet: LotSheet, amount: str, configuration: Configuration,
     mass = scales_of(configuration).weigh(CASTINGS, much)
     if mass is not None and sheet.left_g is not None and mass.wet_g > sheet.left_g:
         doubts.append(f"Only {measures.mass(max(0, sheet.left_g))} of it is left.")
+    if at < sheet.made.time:
+        doubts.append(
+            f"{sheet.node.id} was made {_when(sheet.made.time, configuration)}; this is earlier. Is the day right?"
+        )
+    who = _plain(receiver)
+    twice = [one for one in sheet.given if _plain(one.work.receiver) == who and abs(one.work.time - at) < _SAME_GIFT_MS]
+    if twice:
+        one = min(twice, key=lambda one: abs(one.work.time - at))
+        much = amount_said(one.work) or "some"
+        doubts.append(
+            f"Entry {one.entry} already says that {one.work.receiver} got {much} of it, "
+            f"{_when(one.work.time, configuration)}. Was it given once more?"
+        )
     return " ".join(doubts)
+
+
+_SAME_GIFT_MS = DAY_MS
+"""Of two gifts of a lot to the same person less than this apart, one may be written down twice (our choice)."""
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split())
+
+
+def _when(time_ms: int, configuration: Configuration) -> str:
+    return local_time(time_ms, configuration.settings)
 
 
 def doubts_of_making(record: MaterialRecord, sources: Sequence[Node]) -> str:
@@ -105,12 +137,17 @@ def doubts_of_making(record: MaterialRecord, sources: Sequence[Node]) -> str:
     names = {one.id.casefold() for one in sources}
     for one in sources:
         again = record.graph.named(f"{one.id}/{FRACTIONS[0]}")
-        if one.kind is NodeKind.FRACTION and again is not None:
-            return f"{one.id} was screened again, and what passed then is {again.id}. Is a lot of the rest meant?"
+        if again is not None:
+            once_more = " again" if one.kind is NodeKind.FRACTION else ""
+            return f"{one.id} was screened{once_more}, and what passed then is {again.id}. Is a lot of the rest meant?"
     for work in record.entries.values():
         taken = names & {one.strip().casefold() for one in work.what.split(",")}
         if work.kind is WorkKind.LOT and not work.amount and taken:
             return f"{work.lot} has all that was left of {', '.join(sorted(taken))} already. Is this another lot of it?"
+    for one in sources:
+        into, out = record.graph.into.get(one, ()), record.graph.out_of.get(one, ())
+        if out and not Tally.wet(into).unknown and record.graph.wet_left(one) <= 0:
+            return f"By the record nothing is left of {one.id}. If some is, say how much with --amount. Is it the right one?"
     return ""
 
 

@@ -66,10 +66,16 @@ def _known_by_record(look: Look, form: dict[str, str], kind: WorkKind) -> dict[s
 
 
 def _doubts(look: Look, told: dict[str, str], kind: WorkKind) -> str:
-    """Return the doubts about giving some of a lot out; "" if there are none, or a person has answered them."""
-    if kind is not WorkKind.GIVEN or told.get("again"):
+    """Return the doubts about making a lot or giving some out; "" if there are none, or a person has answered them."""
+    amount = f"{told.get('amount', '')} {told.get('measure', '')}".strip()
+    if told.get("again"):
         return ""
-    return look.material().doubts(told["lot"], f"{told.get('amount', '')} {told.get('measure', '')}".strip())
+    if kind is WorkKind.LOT:
+        return "" if told.get("amount") else look.material().doubts_of_making(told["what"])
+    if kind is not WorkKind.GIVEN:
+        return ""
+    at = when_of(told, look.engine.state.settings, look.now)
+    return look.material().doubts(told["lot"], amount, told.get("receiver", ""), at)
 
 
 def _sheet(page: PageContext, request: Request, look: Look, kind: WorkKind, sent: SentForm) -> Response:

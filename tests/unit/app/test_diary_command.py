@@ -72,7 +72,7 @@ def test_a_heap_read_by_hand(yard):
     told = call(yard, "diary", "--days", "30")
     assert told.startswith("Today, ")
     assert (
-        "  now  Bay 1: turn it, due since 1 day, 6 days of slack left. Its rule wants more: 5 turnings are left" in told
+        "  now  Bay 1: turn it, due 1 day ago, 6 days of slack left. Its rule wants more: 5 turnings are left" in told
     )
     assert ": read it by hand, 2 h of slack. Rounds by hand prove its rule; without one their chain breaks" in told
     assert "Bay 1: its rule is met then if all goes well" in told

@@ -103,8 +103,11 @@ def test_a_screening_of_nothing_that_was_harvested_is_named(yard):
     log(yard, "screened", "b1", "9 lb")
     log(yard, "screened", "b1", "9 lb", "--what", "nowhere-1")
     told = call(yard, "harvest")
-    assert "screened 9 lb: no harvest of that bin was logged before it, so it counts for none." in told
-    assert 'screened 9 lb of nowhere-1: "nowhere-1" is no harvest, so it counts for none.' in told
+    assert (
+        "screened 9 lb: no harvest of that bin was logged before it, so it counts for none. `heaptender log list b1` shows its number"
+        in told
+    )
+    assert 'screened 9 lb of nowhere-1: "nowhere-1" is no harvest, so it counts for none. `heaptender' in told
 
 
 def test_the_newest_harvests_are_shown_and_all_if_asked_for(yard):

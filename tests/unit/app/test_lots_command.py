@@ -353,3 +353,83 @@ def test_the_diary_lists_what_waits_until_it_went_somewhere(yard):
 def test_a_yard_that_never_screens_is_not_asked_to(yard):
     story(yard, ("harvested", "b1", "20 kg", "--at", "4 h ago"))
     assert waits(yard) == {}
+
+
+def test_a_delivery_whose_material_went_on_by_its_name_is_not_taken_back_without_a_question(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    asked = call(yard, "log", "undo", "1", code=1)
+    assert "Entry 3 used stable litter after d1 came in. Its risk of wormer would be gone from every heap, bed" in asked
+    assert "A recall of d1 would name nobody any more. Take it back all the same?" in asked
+    assert "by d1" in call(yard, "lots", "give", lot, "1 kg", "--to", "Ann", code=1), "the risk still stands"
+    assert "A recall of d2 would name" in (said := call(yard, "log", "undo", "2", code=1))
+    assert "risk" not in said, "nobody named one"
+    assert "1 taken back" in call(yard, "log", "undo", "1", "--again")
+
+
+def test_a_risk_is_not_taken_from_a_delivery_that_was_used_without_a_question(yard):
+    story(yard, *DELIVERED)
+    asked = call(yard, "log", "correct", "1", "--risk", "none", code=1)
+    assert "Its risk of wormer would be gone from every heap" in asked
+    assert "recall" not in asked, "the delivery itself stays"
+    assert "A recall of d1 would name nobody" in call(yard, "log", "correct", "1", "--what", "hay", code=1)
+    assert "1 put right" in call(yard, "log", "correct", "1", "--risk", "wormer,herbicide"), "more risk loses nothing"
+    assert "1 put right" in call(yard, "log", "correct", "1", "--amount", "5 barrows")
+
+
+def test_a_delivery_that_nobody_has_used_since_is_taken_back_at_once(yard):
+    story(yard, *DELIVERED, ("delivery", "leaves", "3 bags", "--at", "1 h ago"), ("counted", "leaves", "9 bags"))
+    assert "4 taken back" in call(yard, "log", "undo", "4")
+
+
+def test_a_screening_whose_fines_are_a_lot_is_not_taken_back_without_a_question(yard):
+    story(yard, *CASTINGS)
+    call(yard, "log", "undo", "7")
+    story(yard, CASTINGS[-1])
+    lot_of(yard)
+    asked = call(yard, "log", "undo", "8", code=1)
+    assert "Entry 9 names h6/, which" not in asked
+    assert "Entry 9 names parts of h6, which would no longer be in the record" in asked
+    assert "8 taken back" in call(yard, "log", "undo", "8", "--again")
+
+
+def test_the_first_screening_is_named_by_a_lot_of_the_second(yard):
+    story(yard, *CASTINGS, ("screened", "b1", "8 kg", "--what", "h6/fines", "--fines", "7 kg", "--at", "2 h ago"))
+    call(yard, "lots", "make", "h6/fines/fines")
+    assert "Entries 8 and 9 name parts of h6, which" in call(yard, "log", "undo", "7", code=1)
+    assert "Entry 9 names parts of h6/fines, which" in call(yard, "log", "undo", "8", code=1)
+
+
+def test_a_gift_written_down_by_two_people_is_asked_about_even_if_the_risk_was_answered(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    gift = ("lots", "give", lot, "2 kg", "--to", "the school garden")
+    call(yard, *gift, "--again")
+    asked = call(yard, "lots", "give", lot, "2 kg", "--to", "The  School garden", "--by", "Bob", code=1)
+    assert "Entry 9 already says that the school garden got 2 kg of it" in asked
+    assert "already says" not in call(yard, "lots", "give", lot, "2 kg", "--to", "allotment 3", code=1)
+
+
+def test_a_gift_before_the_lot_was_made_is_asked_about(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    asked = call(yard, "lots", "give", lot, "2 kg", "--to", "the school garden", "--at", "2 d ago", code=1)
+    assert f"{lot} was made" in asked
+    assert "this is earlier. Is the day right?" in asked
+
+
+def test_a_lot_of_what_a_screen_left_or_of_nothing_is_asked_about(yard):
+    story(yard, *CASTINGS)
+    assert "h6 was screened, and what passed then is h6/fines." in call(yard, "lots", "make", "h6", code=1)
+    story(yard, ("bedded", "b1", "9 kg", "--what", "h6/fines"))
+    assert "By the record nothing is left of h6/fines." in call(yard, "lots", "make", "h6/fines", code=1)
+    assert "lot made" in call(yard, "lots", "make", "h6/fines", "--amount", "1 kg")
+
+
+def test_a_mix_is_put_right_as_a_whole(yard):
+    story(yard, *DELIVERED)
+    wrong = call(yard, "log", "correct", "3", "--amount", "5 barrows", code=2)
+    assert 'put it right as a whole, such as --parts "3 bags of leaves, 2 barrows of stable litter".' in wrong
+    assert "put it right as a whole" in call(yard, "log", "correct", "3", "--what", "leaves", code=2)
+    said = call(yard, "log", "correct", "3", "--parts", "3 bags of leaves and 1 barrow of stable litter")
+    assert "3 bags of leaves, 1 barrow of stable litter" in said
