@@ -104,7 +104,7 @@ def test_a_screening_of_nothing_that_was_harvested_is_named(yard):
     log(yard, "screened", "b1", "9 lb", "--what", "nowhere-1")
     told = call(yard, "harvest")
     assert (
-        "screened 9 lb: no harvest of that bin was logged before it, so it counts for none. `heaptender log list b1` shows its number"
+        "screened 9 lb: no harvest of that bin was logged before it, so it counts for none. `heaptender log list b1`"
         in told
     )
     assert 'screened 9 lb of nowhere-1: "nowhere-1" is no harvest, so it counts for none. `heaptender' in told
