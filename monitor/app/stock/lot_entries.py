@@ -107,9 +107,9 @@ def doubts_of_giving(
     twice = [one for one in sheet.given if _plain(one.work.receiver) == who and abs(one.work.time - at) < _SAME_GIFT_MS]
     if twice:
         one = min(twice, key=lambda one: abs(one.work.time - at))
-        much = amount_said(one.work) or "some"
+        said = amount_said(one.work) or "some"
         doubts.append(
-            f"Entry {one.entry} already says that {one.work.receiver} got {much} of it, "
+            f"Entry {one.entry} already says that {one.work.receiver} got {said} of it, "
             f"{_when(one.work.time, configuration)}. Was it given once more?"
         )
     return " ".join(doubts)
