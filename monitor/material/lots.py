@@ -52,7 +52,9 @@ class TracedInput:
     food: bool
 
 
-def trace_lot(graph: Graph, lot: Node, heat_of: HeatOf, is_food: Callable[[int], bool]) -> list[TracedInput]:
+def trace_lot(
+    graph: Graph, lot: Node, heat_of: HeatOf, is_food: Callable[[int], bool], *, with_shares: bool = True
+) -> list[TracedInput]:
     """Return all that went into a lot, or may have, with heat and risks.
 
     Args:
@@ -60,11 +62,12 @@ def trace_lot(graph: Graph, lot: Node, heat_of: HeatOf, is_food: Callable[[int],
         lot: The lot.
         heat_of: Tells the heat status of heaps.
         is_food: Whether the entry of a number fed worms.
+        with_shares: Whether to work out how much came from each, which takes the longest.
 
     Returns:
         The inputs, nearest first.
     """
-    found = inputs_of(graph, lot, with_shares=True)
+    found = inputs_of(graph, lot, with_shares=with_shares)
     heats = {one.node: heat_of(one.node, one.until) for one in found if one.node.kind is NodeKind.BATCH}
     shields = {node for node, heat in heats.items() if heat is HeatStatus.MET}
     bare = _reached_without(graph, lot, shields)

@@ -118,10 +118,17 @@ def say_date_time(at: int, now: int, zone: ZoneInfo) -> str:
     return f"{moment.day} {MONTHS[moment.month - 1]}{year} {say_time(at, at, zone)}"
 
 
-def say_date(at: int, zone: ZoneInfo) -> str:
-    """Return the local date of an instant: `Wed 4 Mar`."""
+def say_date(at: int, zone: ZoneInfo, now: int | None = None) -> str:
+    """Return the local date of an instant: `Wed 4 Mar`.
+
+    Args:
+        at: The instant, UTC ms.
+        zone: The yard's time zone.
+        now: The year stands there if it is another than that of `now` (UTC ms). None: it never does.
+    """
     moment = local(at, zone)
-    return f"{WEEKDAYS[moment.weekday()]} {moment.day} {MONTHS[moment.month - 1]}"
+    year = f" {moment.year}" if now is not None and moment.year != local(now, zone).year else ""
+    return f"{WEEKDAYS[moment.weekday()]} {moment.day} {MONTHS[moment.month - 1]}{year}"
 
 
 def say_span(duration_ms: int) -> str:

@@ -175,7 +175,7 @@ class BedWords:
         return "an unknown day" if stock.at is None else self._day(stock.at)
 
     def _day(self, at: int) -> str:
-        return say_date(at, ZoneInfo(self.settings.site.time_zone))
+        return say_date(at, ZoneInfo(self.settings.site.time_zone), self.now)
 
 
 def bed_json(bed: BedLook) -> dict[str, Any]:

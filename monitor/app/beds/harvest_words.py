@@ -21,10 +21,11 @@ _GOES = {"middle": "starts a new bed", "overs": "go back to a bed", WORMS: "that
 
 @dataclass(frozen=True, slots=True)
 class HarvestWords:
-    """Words for harvests in a yard, by its settings and measures."""
+    """Words for harvests in a yard, by its settings and measures, as read at `now` (UTC ms)."""
 
     settings: Settings
     measures: Measures
+    now: int
 
     def lines(self, one: HarvestNow) -> Iterator[str]:
         """Yield the lines of a harvest, without the cautions."""
@@ -36,7 +37,7 @@ class HarvestWords:
             yield f"  Not screened yet. {self._dry_first(one)}"
         for work in harvest.returned:
             said = f"{amount_said(work) or 'an unknown amount'} of {material_name(work).partition('/')[2]}"
-            yield f"  Went back: {said} into {self.settings.place_name(work.place)} on {say_date(work.time, self._zone)}."
+            yield f"  Went back: {said} into {self.settings.place_name(work.place)} on {self._day(work.time)}."
         if harvest.screenings:
             yield from self._goes_where(one)
 
@@ -44,13 +45,12 @@ class HarvestWords:
         """Return the line of a screening that belongs to no harvest."""
         why = f'"{work.what}" is no harvest' if work.what else "no harvest of that bin was logged before it"
         said = work_said(work, self.settings.place_name)
-        when = say_date(work.time, self._zone)
+        when = self._day(work.time)
         right = f"`heaptender log list {work.place}` shows its number; put it right with --place or --what."
         return f"{self.settings.place_name(work.place)} on {when}, {said}: {why}, so it counts for none. {right}"
 
-    @property
-    def _zone(self) -> ZoneInfo:
-        return ZoneInfo(self.settings.site.time_zone)
+    def _day(self, at: int) -> str:
+        return say_date(at, ZoneInfo(self.settings.site.time_zone), self.now)
 
     def _head(self, one: HarvestNow) -> str:
         mass = self.measures.mass
@@ -81,7 +81,7 @@ class HarvestWords:
             parts.append(f"at {found.screen_pct:.3g} % moisture{derived}")
         goes = f", in {len(work)} goes" if len(work) > 1 else ""
         on = " ".join(parts) or "an unknown weight and moisture"
-        yield f"  Screened on {say_date(work[-1].time, self._zone)}{goes}: {on}."
+        yield f"  Screened on {self._day(work[-1].time)}{goes}: {on}."
         if found.dried_g is not None and not found.in_part:
             derived = ", worked out" if found.screen_derived else ""
             yield f"  {mass(found.dried_g)} of water dried off before{derived}."
@@ -113,7 +113,7 @@ class HarvestWords:
         if one.again is not None:
             yield from self._again(harvest, one.again)
         elif (rest := one.rest_until) is not None:
-            soonest, usually = (say_date(at, self._zone) for at in rest)
+            soonest, usually = (self._day(at) for at in rest)
             yield (
                 f"  Fines may be called free of cocoons only after a rest, damp and with bait, until {soonest}, better "
                 f"{usually}, and a second screening: cocoons are 2 to 4 mm, so many pass. Then: heaptender log screened "
@@ -126,7 +126,7 @@ class HarvestWords:
         short = ""
         if rested is not None and rested < REST_MS[0]:
             short = f": {max(0, rested // DAY_MS)} days of rest, too few to call them free of cocoons"
-        yield f"  Its fines were screened again on {say_date(last, self._zone)}{short}."
+        yield f"  Its fines were screened again on {self._day(last)}{short}."
         yield from self._shares(found, "fines")
         if FRACTIONS[0] in found.shares:
             yield f"  What passed then is called {harvest.id}/fines/fines: heaptender lots make {harvest.id}/fines/fines"

@@ -47,7 +47,7 @@ def command(bin_: str, every: bool, config_file: Path | None, as_json: bool) -> 
         now = time.time_ns() // 1_000_000
         of_bins = dict.fromkeys(one.harvest.work.place for one in found if one.harvest.work.place in configuration.beds)
         beds = [bed_look(store, configuration, one, now) for one in of_bins]
-    words = HarvestWords(settings, Measures(is_us(settings), configuration.containers))
+    words = HarvestWords(settings, Measures(is_us(settings), configuration.containers), now)
     if not every:
         bins = {one.harvest.work.place for one in found}
         newest = [[one for one in found if one.harvest.work.place == bed][-NEWEST:] for bed in bins]

@@ -57,7 +57,7 @@ def show_list(
             for row in list_rows(store, settings, wanted):
                 print_json(row)
             return 0
-        lines = list_lines(store, settings, wanted)
+        lines = list_lines(store, settings, wanted, now)
     if since is None and len(wanted) < len(found):
         click.echo(f"({len(found) - len(wanted)} earlier are left out; --since shows them.)")
     click.echo("\n".join(map(harmless, lines)) if lines else "Nothing is written down.")

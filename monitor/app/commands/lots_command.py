@@ -55,11 +55,12 @@ def command(context: click.Context, every: bool, config_file: Path | None, as_js
 
         lots = yard.lots()
         older = 0 if every else max(0, len(lots) - SHOWN)
-        sheets = [yard.sheet(lot.id) for lot in lots[older:]]
+        # Words for a list say nothing of shares, which take the longest.
+        sheets = [yard.sheet(lot.id, with_shares=as_json) for lot in lots[older:]]
         if as_json:
             print_json([trace_json(one) for one in sheets])
         else:
-            yard.say(list_lines(sheets, yard.configuration.settings, yard.measures))
+            yard.say(list_lines(sheets, yard.configuration.settings, yard.measures, yard.instant(None)))
             if older:
                 click.echo(f"{older} older ones are not listed; `heaptender lots --all` lists them.")
     return 0
@@ -159,7 +160,7 @@ def trace(lot: str, config_file: Path | None, as_json: bool) -> int:
         if as_json:
             print_json(trace_json(sheet) | {"duration": duration_json(found, configuration)})
         else:
-            yard.say(trace_lines(sheet, yard.record, configuration.settings, yard.measures))
+            yard.say(trace_lines(sheet, yard.record, configuration.settings, yard.measures, yard.instant(None)))
             yard.say(duration_lines(found, configuration))
     return 0
 
@@ -183,7 +184,7 @@ def recall(id_: str, since: str | None, config_file: Path | None, as_json: bool)
         if as_json:
             print_json(recall_json(found))
         else:
-            yard.say(recall_lines(nodes, found, others, yard.configuration.settings, yard.measures))
+            yard.say(recall_lines(nodes, found, others, yard.configuration.settings, yard.measures, yard.instant(None)))
     return 1 if found else 0
 
 
@@ -261,10 +262,11 @@ class _Yard:
 
         return self.record.graph.nodes(NodeKind.LOT)
 
-    def sheet(self, name: str) -> Any:
+    def sheet(self, name: str, *, with_shares: bool = True) -> Any:
         from monitor.app.stock import lot_named, lot_sheet  # noqa: PLC0415
 
-        return lot_sheet(self.record, lot_named(self.record, name), self.heats, self.configuration.lot_tests)
+        wanted, lot = self.configuration.lot_tests, lot_named(self.record, name)
+        return lot_sheet(self.record, lot, self.heats, wanted, with_shares=with_shares)
 
     def say(self, lines: Iterator[str]) -> None:
         from monitor.app.console.harmless import harmless  # noqa: PLC0415

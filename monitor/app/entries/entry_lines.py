@@ -18,16 +18,20 @@ _LATE_MS = 15 * MINUTE_MS
 """An entry made later than this after the work shows both times."""
 
 
-def list_lines(store: Store, settings: Settings, entries: Sequence[Numbered]) -> list[str]:
+def list_lines(store: Store, settings: Settings, entries: Sequence[Numbered], now: int) -> list[str]:
     """Return a line for each entry: number, time, what was done and by whom, and when it was entered if much later.
 
     Args:
         store: The journal, which knows who took readings by hand.
         settings: Names, units and time zone to show.
         entries: The entries to list.
+        now: When the list is read, UTC ms; the year stands beside days of another one.
     """
     wide = max((len(str(one.number)) for one in entries), default=1)
-    return [f"{one.number:>{wide}}  {local_time(one.time, settings)}  {_line(store, settings, one)}" for one in entries]
+    return [
+        f"{one.number:>{wide}}  {local_time(one.time, settings, now)}  {_line(store, settings, one, now)}"
+        for one in entries
+    ]
 
 
 def list_rows(store: Store, settings: Settings, entries: Sequence[Numbered]) -> list[dict[str, Any]]:
@@ -74,16 +78,16 @@ def _turned_at(one: Numbered) -> str | None:
     return None if one.work is None else turned_at(one.work)
 
 
-def _line(store: Store, settings: Settings, one: Numbered) -> str:
+def _line(store: Store, settings: Settings, one: Numbered, now: int) -> str:
     parts = [entry_words(settings, one)]
     if by := author_of(store, one):
         parts.append(by)
     if one.imported:
-        parts.append(f"from a file on {local_time(one.at, settings)}")
+        parts.append(f"from a file on {local_time(one.at, settings, now)}")
     elif _entered(one) - one.time >= _LATE_MS:
-        parts.append(f"entered {local_time(_entered(one), settings)}")
+        parts.append(f"entered {local_time(_entered(one), settings, now)}")
     if one.entered is not None and one.entered.corrected is not None and not one.undone:
-        parts.append(f"put right {local_time(one.entered.corrected, settings)}")
+        parts.append(f"put right {local_time(one.entered.corrected, settings, now)}")
     if one.undone:
         parts.append("TAKEN BACK")
     return "; ".join(parts)

@@ -174,7 +174,9 @@ def untested(record: MaterialRecord, lot: Node, wanted: Sequence[str]) -> list[s
     return [test for test in wanted if test.casefold() not in tests]
 
 
-def lot_sheet(record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: Sequence[str]) -> LotSheet:
+def lot_sheet(
+    record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: Sequence[str], *, with_shares: bool = True
+) -> LotSheet:
     """Return the sheet of a lot.
 
     Args:
@@ -182,6 +184,7 @@ def lot_sheet(record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: 
         lot: The lot.
         heat_of: Tells the heat status of heaps.
         wanted: The tests that the site asks for.
+        with_shares: Whether its inputs are to say how much came from each.
     """
     graph, into = record.graph, record.graph.into[lot]
     tests = record.tests.get(lot.id.casefold(), [])
@@ -199,7 +202,9 @@ def lot_sheet(record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: 
             for move in graph.out_of.get(lot, ())
             if move.target.kind is NodeKind.GIVEN
         ],
-        trace=lambda: trace_lot(graph, lot, heat_of, lambda entry: _is_no_bedding(record.entries[entry])),
+        trace=lambda: trace_lot(
+            graph, lot, heat_of, lambda entry: _is_no_bedding(record.entries[entry]), with_shares=with_shares
+        ),
     )
 
 

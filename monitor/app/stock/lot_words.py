@@ -44,22 +44,26 @@ def status_of(sheet: LotSheet) -> str:
     return "all given out" if sheet.left_g is not None and sheet.left_g <= 0 and sheet.given else "not held back"
 
 
-def list_lines(sheets: Sequence[LotSheet], settings: Settings, measures: Measures) -> Iterator[str]:
+def list_lines(sheets: Sequence[LotSheet], settings: Settings, measures: Measures, now: int) -> Iterator[str]:
     """Yield a line for each lot.
 
     Args:
         sheets: The lots.
         settings: The settings in force.
         measures: The yard's measures.
+        now: When the words are read, UTC ms; the year stands beside days of another one.
     """
     if not sheets:
         yield 'There is no lot yet. A harvest becomes one: heaptender lots make h31, or heaptender lots make "h31/fines".'
     for sheet in sheets:
         yield f"{sheet.node.id}: {left_words(sheet, measures)}, {status_of(sheet)}{_why(sheet)}"
-        yield f"    made {local_time(sheet.made.time, settings)}; {treated_words(sheet)[:1].lower()}{treated_words(sheet)[1:]}"
+        heat = treated_words(sheet)
+        yield f"    made {local_time(sheet.made.time, settings, now)}; {heat[:1].lower()}{heat[1:]}"
 
 
-def trace_lines(sheet: LotSheet, record: MaterialRecord, settings: Settings, measures: Measures) -> Iterator[str]:
+def trace_lines(
+    sheet: LotSheet, record: MaterialRecord, settings: Settings, measures: Measures, now: int
+) -> Iterator[str]:
     """Yield the lines of a lot's sheet: what went in, what may be said of it, and who has it.
 
     Args:
@@ -67,8 +71,9 @@ def trace_lines(sheet: LotSheet, record: MaterialRecord, settings: Settings, mea
         record: The graph and the log.
         settings: The settings in force.
         measures: The yard's measures.
+        now: When the words are read, UTC ms; the year stands beside days of another one.
     """
-    made = local_time(sheet.made.time, settings)
+    made = local_time(sheet.made.time, settings, now)
     yield f"{sheet.node.id}, made {made}: {left_words(sheet, measures)}, {status_of(sheet)}{_why(sheet)}"
     yield f"{treated_words(sheet)}."
     for risk, nodes in sheet.risks.items():
@@ -78,13 +83,13 @@ def trace_lines(sheet: LotSheet, record: MaterialRecord, settings: Settings, mea
         if some:
             yield f"{head}:"
             for one in some:
-                yield f"  {input_words(one, record, settings, measures)}"
+                yield f"  {input_words(one, record, settings, measures, now)}"
     if not sheet.inputs:
         yield "Nothing is recorded of what went into it."
     for work in sheet.tests:
         note = f" ({work.note})" if work.note else ""
-        yield f"{work.test}: {work.result}, {local_time(work.time, settings)}{note}"
-    yield from _given_lines(sheet.given, settings, measures)
+        yield f"{work.test}: {work.result}, {local_time(work.time, settings, now)}{note}"
+    yield from _given_lines(sheet.given, settings, measures, now)
 
 
 def recall_lines(
@@ -93,6 +98,7 @@ def recall_lines(
     others: Iterable[Outcome],
     settings: Settings,
     measures: Measures,
+    now: int,
 ) -> Iterator[str]:
     """Yield the lots that have, or may have, something of some nodes, who has them, and what else has some of it.
 
@@ -102,6 +108,7 @@ def recall_lines(
         others: Everything else that came of it and is no lot.
         settings: The settings in force.
         measures: The yard's measures.
+        now: When the words are read, UTC ms; the year stands beside days of another one.
     """
     asked = ", ".join(one.id for one in nodes)
     there = [
@@ -120,7 +127,7 @@ def recall_lines(
         has = "has some of it" if outcome.certain else "may have some of it"
         own = "" if outcome.node in nodes else f" {has},"
         yield f"{sheet.node.id}{own} {left_words(sheet, measures)}"
-        yield from _given_lines(sheet.given, settings, measures)
+        yield from _given_lines(sheet.given, settings, measures, now)
 
 
 def kind_of_lot(sheet: LotSheet) -> str:
@@ -195,14 +202,14 @@ def _why(sheet: LotSheet) -> str:
     return f" ({'; '.join(sheet.held)})" if sheet.held else ""
 
 
-def _given_lines(given: Sequence[Given], settings: Settings, measures: Measures) -> Iterator[str]:
+def _given_lines(given: Sequence[Given], settings: Settings, measures: Measures, now: int) -> Iterator[str]:
     for one in given:
         much = amount_said(one.work) or ("an unknown amount" if one.wet_g is None else measures.mass(one.wet_g))
         price = f" for {one.work.price}" if one.work.price else ""
-        yield f"  {one.work.receiver}: {much}{price}, {local_time(one.work.time, settings)}"
+        yield f"  {one.work.receiver}: {much}{price}, {local_time(one.work.time, settings, now)}"
 
 
-def input_words(one: TracedInput, record: MaterialRecord, settings: Settings, measures: Measures) -> str:
+def input_words(one: TracedInput, record: MaterialRecord, settings: Settings, measures: Measures, now: int) -> str:
     """Return an input of a lot in words, with who brought it, heat and risks.
 
     Args:
@@ -210,6 +217,7 @@ def input_words(one: TracedInput, record: MaterialRecord, settings: Settings, me
         record: The graph and the log.
         settings: The settings in force.
         measures: The yard's measures.
+        now: When the words are read, UTC ms; the year stands beside days of another one.
     """
     node = one.found.node
     words = _named(node, record)
@@ -220,7 +228,7 @@ def input_words(one: TracedInput, record: MaterialRecord, settings: Settings, me
     risks = [risk for risk in one.risks if risk != "none"]
     if risks:
         words += f", risk: {', '.join(risks)}"
-    return f"{words}, until {local_time(one.found.until, settings)}" if node.kind is NodeKind.BED else words
+    return f"{words}, until {local_time(one.found.until, settings, now)}" if node.kind is NodeKind.BED else words
 
 
 def heat_words(one: TracedInput) -> str:

@@ -7,10 +7,18 @@ from monitor.model.effects import Effect, EffectKind, Occasion
 from monitor.model.settings import Settings
 
 
-def local_time(at: int, settings: Settings) -> str:
-    """Return an instant (UTC ms) in the yard's local time: `Sat 18 Jul 12:20`."""
-    moment = datetime.fromtimestamp(at / 1000, ZoneInfo(settings.site.time_zone))
-    return f"{moment:%a} {moment.day} {moment:%b %H:%M}"
+def local_time(at: int, settings: Settings, now: int | None = None) -> str:
+    """Return an instant in the yard's local time: `Sat 18 Jul 12:20`.
+
+    Args:
+        at: The instant, UTC ms.
+        settings: The settings in force.
+        now: When the words are read, UTC ms: `Fri 18 Jul 2025 12:20` if that is in another year. None: no year is said.
+    """
+    zone = ZoneInfo(settings.site.time_zone)
+    moment = datetime.fromtimestamp(at / 1000, zone)
+    other = now is not None and datetime.fromtimestamp(now / 1000, zone).year != moment.year
+    return f"{moment:%a} {moment.day} {moment:%b %Y %H:%M}" if other else f"{moment:%a} {moment.day} {moment:%b %H:%M}"
 
 
 def effect_words(effect: Effect, settings: Settings) -> str:

@@ -9,6 +9,8 @@ import pytest
 from code_reader import text_of_code
 from typed_command import ENTRIES, call, typed, yard_of
 
+from monitor.material import tracing
+from monitor.model.times import parse_time
 from monitor.page import load_key
 from monitor.page.visitors.bag_links import read_bag
 
@@ -433,3 +435,44 @@ def test_a_mix_is_put_right_as_a_whole(yard):
     assert "put it right as a whole" in call(yard, "log", "correct", "3", "--what", "leaves", code=2)
     said = call(yard, "log", "correct", "3", "--parts", "3 bags of leaves and 1 barrow of stable litter")
     assert "3 bags of leaves, 1 barrow of stable litter" in said
+
+
+OF_2025 = (
+    ("delivery", "stable litter", "4 barrows", "--from", "the stable", "--at", "2025-10-01 10:00"),
+    ("built", "p1", "2 barrows of stable litter", "--at", "2025-10-02 10:00"),
+    ("split", "p1", "--to", "b1", "--at", "2025-10-20 10:00"),
+    ("harvested", "b1", "20 kg", "--moisture", "75", "--at", "2025-11-01 10:00"),
+    ("screened", "b1", "--fines", "9 kg", "--overs", "2 kg", "--moisture", "45", "--at", "2025-11-02 10:00"),
+)
+
+
+def test_days_of_another_year_say_it_in_every_list(yard, monkeypatch):
+    monkeypatch.setattr("time.time_ns", lambda: parse_time("2026-08-01T12:00:00Z") * 1_000_000)
+    story(yard, *OF_2025)
+    call(yard, "lots", "make", "h4/fines", "--at", "2025-11-05 10:00", "--again")
+    lot = "lot-b1-2025-11-05"
+    call(yard, "lots", "test", lot, "bean test", "passed", "--at", "2026-01-05 10:00", "--again")
+    call(yard, "lots", "give", lot, "2 kg", "--to", "Ann", "--at", "2025-12-31 10:00", "--again")
+    assert "made Wed 5 Nov 2025 10:00; " in call(yard, "lots")
+    trace = call(yard, "lots", "trace", lot)
+    assert "made Wed 5 Nov 2025 10:00: " in trace
+    # This year's days go without.
+    assert "Bean test: passed, Mon 5 Jan 10:00" in trace.replace("bean", "Bean")
+    assert "Ann: 2 kg, Wed 31 Dec 2025 10:00" in trace
+    assert "Ann: 2 kg, Wed 31 Dec 2025 10:00" in call(yard, "lots", "recall", "d1", code=1)
+    assert "Screened on Sun 2 Nov 2025" in call(yard, "harvest")
+    listed = call(yard, "log", "list", "--since", "2025-01-01")
+    assert "Wed 1 Oct 2025 10:00  " in listed
+    assert "Mon 5 Jan 10:00  " in listed
+
+
+def test_the_list_in_words_works_out_no_shares_and_says_the_same_of_heat(yard, monkeypatch):
+    story(yard, *CASTINGS)
+    lot_of(yard)
+    asked = []
+    whole = tracing.dry_shares
+    monkeypatch.setattr(tracing, "dry_shares", lambda *given: asked.append(given) or whole(*given))
+    words = told(yard, "lots")[0]["words"]
+    assert len(asked) == 1
+    assert f"{words[:1].lower()}{words[1:]}" in call(yard, "lots")
+    assert len(asked) == 1
