@@ -3,7 +3,9 @@
 from itertools import islice
 
 from monitor.app.entries.entry_log import entry_log
+from monitor.app.reporting.proven_later import proven_later
 from monitor.app.stock.yard_material import record_of_work
+from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.journal import Store
@@ -30,10 +32,13 @@ def report_of(engine: Engine, store: Store, configuration: Configuration, span: 
     entries = [one for one in entry_log(store, [*settings.piles, *settings.bins]) if not one.undone]
     standing = [(one.number, one.work) for one in entries if one.work is not None]
     batches = engine.state.batches.batches
+    # A decision on the time of the report was made in it or later.
+    turns = heap_turns(store.effects(span.start - 1))
+    view = YardView(engine, store, None, None, None, [])
+    later = proven_later(view, configuration, entries, {one.batch for one in turns}, span, now)
     kept = Kept(
         record=record_of_work(standing, batches.values(), configuration, settings),
-        # A decision on the time of the report was made in it or later.
-        heap_turns=heap_turns(store.effects(span.start - 1)),
+        heap_turns=sorted([*turns, *later], key=lambda one: (one.at, one.batch)),
         read_by_hand=[read.time for one in entries for _, read in one.readings],
         answered=[event.at for event in store.events_of(EventKind.ANSWER)],
         first=next((event.at for event in islice(store.events_of(*_BEGINNING), 1)), None),

@@ -17,6 +17,7 @@ YARD = ENTRIES.replace("built = 2026-02-20T09:00:00Z\n", "") + (
 )
 METHANE = '[report]\nmethane_factor = 0.04\nmethane_source = "made up for a test"\n'
 yard = yard_of(YARD)
+bare = yard_of(YARD.replace('[probes.p1-a]\nplace = "p1"\nrole = "core"\n', ""))
 metric = yard_of(
     YARD.replace("America/New_York", "Europe/Vienna")
     .replace("degF", "degC")
@@ -37,6 +38,18 @@ def story(yard):
         ("incident", "later", "--at", "2026-11-01 00:30"),
     ):
         call(yard, "log", *words, "--again")
+
+
+def brought(yard, *, first):
+    """Import a heap that was read by hand each day, turned five times and gone by November, its work or its readings first."""
+    works = [("01T12", "built"), *((f"{day:02}T16", "turned") for day in (4, 7, 10, 13, 16)), ("28T12", "emptied")]
+    rows = [f"2026-10-{day:02}T14:00:00Z,hand:p1,temperature,145,F,,Ann\n" for day in range(1, 27)]
+    (yard / "work.csv").write_text(
+        "time,place,kind\n" + "".join(f"2026-10-{when}:00:00Z,p1,{what}\n" for when, what in works)
+    )
+    (yard / "hand.csv").write_text("time,probe,quantity,value,unit,spot,by\n" + "".join(rows))
+    for name in first:
+        call(yard, "import", yard / name, "--again")
 
 
 def told(yard, *words):
@@ -152,3 +165,22 @@ def test_the_days_asked_for():
     assert asked(since="0001-01-01", until="1980-01-01") == ("1970-01-01", "1980-01-01")
     with pytest.raises(MisuseError, match="two times"):
         asked(month="2026-10", since="2026-10-01")
+
+
+@pytest.mark.parametrize("first", [("work.csv", "hand.csv"), ("hand.csv", "work.csv")])
+def test_a_heap_that_had_gone_before_its_readings_came_counts_as_its_certificate_says(bare, first):
+    brought(bare, first=first)
+    (heap,) = told(bare, "--month", "2026-10")["met"]
+    judged = json.loads(call(bare, "certify", "--batch", heap["heap"], "--json"))
+    assert (judged["verdict"], judged["turnings"]) == ("met", 5)
+    assert (heap["place"], heap["time"]) == ("p1", "2026-10-16T16:00:00.000Z")
+    assert told(bare, "--month", "2026-11")["met"] == []
+    assert f"{heap['heap']}  us-112-54-turned  met" in call(bare, "report", "--season", "2026")
+
+
+def test_a_heap_that_had_gone_and_whose_readings_prove_nothing_is_not_met(bare):
+    brought(bare, first=("work.csv",))
+    assert told(bare, "--month", "2026-10")["met"] == []
+    (bare / "hand.csv").write_text((bare / "hand.csv").read_text().replace(",145,", ",120,"))
+    call(bare, "import", bare / "hand.csv", "--again")
+    assert told(bare, "--month", "2026-10")["met"] == []
