@@ -140,7 +140,9 @@ def test_paper_says_whose_and_when_and_carries_nothing_to_press(browser, demo, t
     assert re.search(r"1 of \d", place)
     for words in ("Turning now", "Touch the plot", "Taken out", "2 weeks", "Hold still"):
         assert words not in place, words
-    assert texts["/before"].count("\f") == 1, "one page, and no blank one after it"
+    *leaves, rest = texts["/before"].split("\f")
+    assert rest == ""
+    assert all(len(one.split()) > 10 for one in leaves), f"no blank page after the last: {leaves[-1]}"
     assert texts["/labels"].count("\f") == 1
     assert ink == "#26241f", "the ink of the day, whatever the screen's"
     assert shown == 0
@@ -163,3 +165,32 @@ def test_every_ring_says_in_words_what_it_means(browser, demo):
     assert rings
     for look, words in rings:
         assert (", " in words) == (look != "well"), (look, words)
+
+
+def test_on_a_phone_the_sheets_names_lie_at_the_thumb_and_hide_nothing(browser, demo):
+    made, page = context(browser, 390)
+    for path in ("/", "/diary", "/people"):
+        page.goto(demo + path)
+        bar = page.locator("nav.sheets").bounding_box()
+        assert bar["y"] > 0.9 * 844 - 44
+        assert bar["height"] < 60, "one row, however many sheets there are"
+        assert page.locator(".head").bounding_box()["height"] < 60, "the sheet begins at the top"
+        box = page.locator("nav.sheets [aria-current]").bounding_box()
+        assert 0 <= box["x"] < 390, "the sheet that is shown is named in sight"
+        # WCAG 2.2, 2.4.11: nothing that has the focus lies wholly under the bar.
+        hidden = page.evaluate(
+            "() => { const bar = document.querySelector('nav.sheets');"
+            " const all = [...document.querySelectorAll('main a, main button, main summary')];"
+            " return all.filter(one => one.checkVisibility()).filter(one => { one.focus();"
+            " const box = one.getBoundingClientRect();"
+            " return box.height && box.top >= bar.getBoundingClientRect().top - 4; }).length }"
+        )
+        assert hidden == 0, path
+    made.close()
+
+
+def test_on_a_desk_the_sheets_names_stand_at_the_top(browser, demo):
+    made, page = context(browser, 1440)
+    page.goto(demo + "/")
+    assert page.locator("nav.sheets").bounding_box()["y"] < 60
+    made.close()

@@ -8,6 +8,8 @@ const sheet = (() => {
   const live = () => document.body.dataset.live;
   const stood = () => { const stand = document.querySelector("[data-stand]"); return stand ? stand.textContent : "a while ago"; };
   const dressers = [], backs = [];
+  const current = document.querySelector(".sheets [aria-current]");
+  if (current) current.scrollIntoView({ block: "nearest", inline: "center" });
   let pressed = 0, seen = "";
   let heard = Date.now(), gone = false, asking = false, stale = false, still = false;
 
