@@ -108,7 +108,8 @@ def _reason(limit: Limit, share: float, plan: FeedingPlan, bed: BedNow, measures
     if limit is Limit.ALARM:
         return f"It has an alarm ({', '.join(bed.alarms)}): nothing until that is over, and somebody has looked."
     if limit is Limit.HOT_NOW and bed.hottest_milli_c is not None:
-        return f"It was last read at {show_temperature(bed.hottest_milli_c, unit)}: nothing, and take hot food out."
+        hottest = show_temperature(bed.hottest_milli_c, unit)
+        return f"The hottest of its newest readings is {hottest}: nothing, and take hot food out."
     if limit is Limit.WET:
         damp = "" if bed.moisture_milli_pct is None or bed.runs else f", {show_percent(bed.moisture_milli_pct)}"
         return f"It is wet{damp}: nothing wet until a squeezed handful gives two or three drops; dry bedding instead."

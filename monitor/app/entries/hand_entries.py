@@ -10,7 +10,7 @@ from monitor.journal import open_reader
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.flags import FlagReason
-from monitor.model.hand_words import Taken, hand_payload, hand_value, round_values, round_words, spot_meant
+from monitor.model.hand_words import UNREAD, Taken, hand_payload, hand_value, round_values, round_words, spot_meant
 from monitor.model.readings import hand_series
 from monitor.model.settings import Settings
 from monitor.model.units import to_milli
@@ -64,6 +64,8 @@ def round_entry(
     _place(settings, place)
     taken = round_values(settings, place, rest)
     remark = f"Not read: {', '.join(taken.unread)}." if taken.unread else ""
+    if taken.unread and not set(UNREAD) & set(rest):
+        remark += " The values were taken in the order of the spots; if another was not read, take this back and put - for it."
     return _entry(configuration, place, taken.read, given, at, remark)
 
 

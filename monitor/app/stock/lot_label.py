@@ -24,7 +24,7 @@ def label_of(sheet: LotSheet, settings: Settings, measures: Measures, now: int) 
         now: The present, UTC ms.
     """
     made = f"Made {day_words(sheet.made.time, settings)}"
-    if not sheet.mass.unknown:
+    if not sheet.mass.unknown and sheet.mass.known_g > 0:
         made += f"; {measures.mass(sheet.mass.known_g)} in the lot"
     return BagLabel(
         kind=kind_of_lot(sheet),

@@ -193,6 +193,8 @@ def left_words(sheet: LotSheet, measures: Measures) -> str:
     """Return how much is left of a lot, in words."""
     if sheet.left_g is None:
         return "nobody knows how much is left"
+    if sheet.mass.known_g < 0:
+        return "nobody knows how much is in it: by the record nothing was left to make it of"
     if sheet.left_g < 0:
         return f"{measures.mass(-sheet.left_g)} more was given out than went in"
     return f"{measures.mass(sheet.left_g)} of {measures.mass(sheet.mass.known_g)} left"

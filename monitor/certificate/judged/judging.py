@@ -136,8 +136,8 @@ def _heard(case: Case) -> _Heard:
         named = ", ".join(one.probe for one in case.probes) or "none is named"
         asked = next((remark for remark in case.remarks if "thrown away as impossible" in remark), "")
         raise MisuseError(
-            f"No reading counts (probes: {named}): each is flagged bad, lies outside its probe's service, or is not there."
-            + (f" {asked}" if asked else "")
+            f"No reading counts (probes: {named}): each is flagged bad, lies outside its probe's service, or is not there. "
+            "Read a new heap by hand and log it, then ask again." + (f" {asked}" if asked else "")
         )
     seen = {own.probe: _in_service(one) for own, one in zip(case.probes, series, strict=True)}
     return _Heard(series=series, lines=lines, seen=seen, ends=ends)

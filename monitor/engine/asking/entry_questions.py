@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from monitor.engine.asking.figure_doubts import figure_doubts
 from monitor.engine.asking.material_doubts import material_doubts
 from monitor.engine.asking.spot_doubts import spot_doubt
 from monitor.engine.context.batch_runs import BatchRun, progress_now
@@ -83,7 +84,7 @@ def questions(yard: Yard, work: Work) -> list[str]:
     """Return the questions about a piece of work, each a sentence or two; none if it is plausible."""
     return [*_of_time(yard, work.time), *_of_place(yard, work), *_of_others(yard, work), *_of_heap(yard, work),
             *_of_cover(yard, work), *_of_probe(yard, work), *_of_material(yard, work),
-            *_of_spot(yard, work.place, work.spot)]  # fmt: skip
+            *figure_doubts(work), *_of_spot(yard, work.place, work.spot)]  # fmt: skip
 
 
 def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:

@@ -102,7 +102,7 @@ def test_a_bed_that_is_hot_now_gets_nothing_whatever_its_mean_is(yard):
     told = call(yard, "feeding", "b1")
     assert told.startswith("Wall bin: no food now.\n")
     assert "  It has an alarm (worms in danger" in told
-    assert "  It was last read at 97 °F: nothing, and take hot food out.\n" in told
+    assert "  The hottest of its newest readings is 97 °F: nothing, and take hot food out.\n" in told
 
 
 def test_what_somebody_saw_forbids_food(yard):

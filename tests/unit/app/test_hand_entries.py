@@ -95,6 +95,7 @@ def test_a_round_takes_the_spots_in_their_order_and_names_those_not_read(yard):
     told = call(yard, "log", "round", "p1", "141", "138", "-", "129F", "--by", "Ann")
     assert "141 °F at west, 138 °F at middle, 129 °F at top by hand" in told
     assert "Not read: east." in told
+    assert "in the order" not in told, "the dash says which"
     assert [one[:2] for one in reads(yard, "p1")] == [
         ("middle", 138_000_000), ("top", 129_000_000), ("west", 141_000_000),
     ]  # fmt: skip
@@ -303,3 +304,11 @@ def test_the_answer_is_in_the_unit_of_the_site_and_keeps_what_was_typed(yard):
     assert reads(yard, "p1")[0][1:3] == (63_000_000, "Cel"), "what was typed is kept"
     told = call(yard, "log", "round", "p1", "60C", "141", "--at", "2026-11-02T10:00:00Z", "--again")
     assert "140 °F (60 °C as typed) at west, 141 °F at middle by hand" in told
+
+
+def test_a_round_with_a_value_too_few_says_how_its_values_were_taken(yard):
+    told = call(yard, "log", "round", "p1", "141", "138", "129")
+    assert (
+        "The values were taken in the order of the spots; if another was not read, take this back and put - for it"
+        in told
+    )

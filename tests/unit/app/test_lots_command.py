@@ -476,3 +476,20 @@ def test_the_list_in_words_works_out_no_shares_and_says_the_same_of_heat(yard, m
     assert len(asked) == 1
     assert f"{words[:1].lower()}{words[1:]}" in call(yard, "lots")
     assert len(asked) == 1
+
+
+def test_a_lot_of_more_than_there_was_has_no_mass_on_its_label(yard):
+    story(yard, *CASTINGS, ("bedded", "b1", "12 kg", "--what", "h6/fines"))
+    lot = told(yard, "lots", "make", "h6/fines", "--again")["lot"]
+    assert f"{lot}: nobody knows how much is in it: by the record nothing was left to make it of" in call(yard, "lots")
+    label = call(yard, "lots", "label", lot)
+    assert "in the lot" not in label
+    assert "-" not in next(line for line in label.splitlines() if line.startswith("Made"))
+
+
+def test_more_off_the_screen_than_onto_it_is_asked_about(yard):
+    story(yard, *CASTINGS[:-1])
+    words = ("log", "screened", "b1", "9 kg", "--overs", "2 kg", "--fines")
+    asked = call(yard, *words, "70 kg", code=1)
+    assert "More came off the screen (fines 70 kg, overs 2 kg) than went onto it (9 kg)." in asked
+    assert "More came off" not in call(yard, *words, "16 lb")
