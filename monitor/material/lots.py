@@ -53,7 +53,7 @@ class TracedInput:
 
 
 def trace_lot(
-    graph: Graph, lot: Node, heat_of: HeatOf, is_food: Callable[[int], bool], *, with_shares: bool = True
+    graph: Graph, lot: Node, heat_of: HeatOf, is_food: Callable[[int], bool], *, whole: bool = True
 ) -> list[TracedInput]:
     """Return all that went into a lot, or may have, with heat and risks.
 
@@ -62,16 +62,16 @@ def trace_lot(
         lot: The lot.
         heat_of: Tells the heat status of heaps.
         is_food: Whether the entry of a number fed worms.
-        with_shares: Whether to work out how much came from each, which takes the longest.
+        whole: Whether to know how much came from each, and what came as food even where that changes no word on heat.
 
     Returns:
         The inputs, nearest first.
     """
-    found = inputs_of(graph, lot, with_shares=with_shares)
+    found = inputs_of(graph, lot, with_shares=whole)
     heats = {one.node: heat_of(one.node, one.until) for one in found if one.node.kind is NodeKind.BATCH}
     shields = {node for node, heat in heats.items() if heat is HeatStatus.MET}
     bare = _reached_without(graph, lot, shields)
-    fed = _only_as_food(graph, [one.node for one in found], bare - shields, is_food)
+    fed = _only_as_food(graph, [one.node for one in found], bare - shields, is_food) if whole or shields else set()
     return [
         TracedInput(
             one,
@@ -147,22 +147,38 @@ def _only_as_food(graph: Graph, nodes: list[Node], ways_on: set[Node], is_food: 
         todo = [node]
         while todo:  # not by recursion: shelves of many deliveries are long chains
             one = todo[-1]
-            moves = graph.out_of.get(one, ())
-            waiting = [move.target for move in moves if move.target.kind is NodeKind.SHELF and move.target not in known]
-            if one not in known and waiting:
-                todo += waiting
+            if one in known:
+                todo.pop()
                 continue
-            todo.pop()
-            if one not in known:
-                fates = [
-                    known[move.target]
-                    if move.target.kind is NodeKind.SHELF
-                    else (True, move.entry != BEFORE_THE_LOG and is_food(move.entry))
-                    for move in moves
-                    if move.target.kind is NodeKind.SHELF or move.target in ways_on
-                ]
-                known[one] = any(went for went, _ in fates), all(food for went, food in fates if went)
+            fate, waiting = _fate(graph.out_of.get(one, ()), ways_on, known, is_food)
+            if waiting:
+                todo += waiting
+            else:
+                known[todo.pop()] = fate
     return {node for node in nodes if known[node] == (True, True)}
+
+
+def _fate(
+    moves: Iterable[Movement],
+    ways_on: set[Node],
+    known: Mapping[Node, tuple[bool, bool]],
+    is_food: Callable[[int], bool],
+) -> tuple[tuple[bool, bool], list[Node]]:
+    """Return whether any of some moves went there and whether only as food, and the shelves that must be known first."""
+    went, waiting = False, []
+    for move in moves:
+        if move.target.kind is NodeKind.SHELF:
+            if move.target not in known:
+                waiting.append(move.target)
+                continue
+            goes, food = known[move.target]
+        else:
+            goes = move.target in ways_on
+            food = goes and move.entry != BEFORE_THE_LOG and is_food(move.entry)
+        if goes and not food:
+            return (True, False), []  # nothing that comes after can make it food alone
+        went = went or goes
+    return (went, True), waiting
 
 
 def _before(graph: Graph, node: Node, until: int | None) -> Iterable[Movement]:

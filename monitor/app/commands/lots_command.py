@@ -55,8 +55,8 @@ def command(context: click.Context, every: bool, config_file: Path | None, as_js
 
         lots = yard.lots()
         older = 0 if every else max(0, len(lots) - SHOWN)
-        # Words for a list say nothing of shares, which take the longest.
-        sheets = [yard.sheet(lot.id, with_shares=as_json) for lot in lots[older:]]
+        # A list in words says nothing of each input.
+        sheets = [yard.sheet(lot.id, whole=as_json) for lot in lots[older:]]
         if as_json:
             print_json([trace_json(one) for one in sheets])
         else:
@@ -262,11 +262,11 @@ class _Yard:
 
         return self.record.graph.nodes(NodeKind.LOT)
 
-    def sheet(self, name: str, *, with_shares: bool = True) -> Any:
+    def sheet(self, name: str, *, whole: bool = True) -> Any:
         from monitor.app.stock import lot_named, lot_sheet  # noqa: PLC0415
 
         wanted, lot = self.configuration.lot_tests, lot_named(self.record, name)
-        return lot_sheet(self.record, lot, self.heats, wanted, with_shares=with_shares)
+        return lot_sheet(self.record, lot, self.heats, wanted, whole=whole)
 
     def say(self, lines: Iterator[str]) -> None:
         from monitor.app.console.harmless import harmless  # noqa: PLC0415

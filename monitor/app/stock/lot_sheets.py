@@ -175,7 +175,7 @@ def untested(record: MaterialRecord, lot: Node, wanted: Sequence[str]) -> list[s
 
 
 def lot_sheet(
-    record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: Sequence[str], *, with_shares: bool = True
+    record: MaterialRecord, lot: Node, heat_of: HeatsOfHeaps, wanted: Sequence[str], *, whole: bool = True
 ) -> LotSheet:
     """Return the sheet of a lot.
 
@@ -184,7 +184,7 @@ def lot_sheet(
         lot: The lot.
         heat_of: Tells the heat status of heaps.
         wanted: The tests that the site asks for.
-        with_shares: Whether its inputs are to say how much came from each.
+        whole: Whether all is to be known of its inputs; else only as much as the words on heat need.
     """
     graph, into = record.graph, record.graph.into[lot]
     tests = record.tests.get(lot.id.casefold(), [])
@@ -202,9 +202,7 @@ def lot_sheet(
             for move in graph.out_of.get(lot, ())
             if move.target.kind is NodeKind.GIVEN
         ],
-        trace=lambda: trace_lot(
-            graph, lot, heat_of, lambda entry: _is_no_bedding(record.entries[entry]), with_shares=with_shares
-        ),
+        trace=lambda: trace_lot(graph, lot, heat_of, lambda entry: _is_no_bedding(record.entries[entry]), whole=whole),
     )
 
 
