@@ -26,7 +26,7 @@ from monitor.model.readings import HandRead, hand_series
 from monitor.model.settings import Settings
 from monitor.model.times import MINUTE_MS
 from monitor.model.units import show_temperature, to_milli
-from monitor.model.work import Work
+from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import fields_that_go_with
 
 _NUMBER = re.compile(r"#?([1-9][0-9]{0,8})")
@@ -107,7 +107,20 @@ def correct_entry(
         raise MisuseError("Nothing about it would change; say what is right, such as --at 14:05 or --amount 20.")
     words = f"{found.number} put right: {work_words(settings, right)}"
     wholly = _names(found) | {"work": right, "by": given["by"] or work.by}
-    return [Entry(EventKind.CORRECTION, wholly, right["time"], words)]
+    return [Entry(EventKind.CORRECTION, wholly, right["time"], words, _whom_to_tell(found, right))]
+
+
+def _whom_to_tell(found: Numbered, right: Mapping[str, Any]) -> str:
+    """Return how to find who has some of a delivery of which a risk is known only now; "" if none is new."""
+    work = found.work
+    if work is None or work.kind is not WorkKind.DELIVERY:
+        return ""
+    new = {one.strip() for one in str(right.get("risk") or "").split(",")} - {
+        one.strip() for one in work.risk.split(",")
+    }
+    if not new - {"", "none"}:
+        return ""
+    return f"Who may have some of it already: heaptender lots recall d{found.number}"
 
 
 def _with_amount(payload: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from monitor.engine.asking.figure_doubts import figure_doubts
+from monitor.engine.asking.heap_name_doubts import heap_name_doubts
 from monitor.engine.asking.material_doubts import material_doubts
 from monitor.engine.asking.spot_doubts import spot_doubt
 from monitor.engine.context.batch_runs import BatchRun, progress_now
@@ -104,7 +105,8 @@ def _of_material(yard: Yard, work: Work) -> Iterator[str]:
         return "" if heap is None else heap.batch
 
     entries = [(one.number, one.work) for one in yard.entries] if yard.whole_log else []
-    return material_doubts(yard.settings, entries, work, heap_on)
+    yield from material_doubts(yard.settings, entries, work, heap_on)
+    yield from heap_name_doubts(yard.settings, yard.state.batches.batches, work)
 
 
 def _of_spot(yard: Yard, place: str, spot: str) -> Iterator[str]:

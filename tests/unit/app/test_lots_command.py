@@ -493,3 +493,19 @@ def test_more_off_the_screen_than_onto_it_is_asked_about(yard):
     asked = call(yard, *words, "70 kg", code=1)
     assert "More came off the screen (fines 70 kg, overs 2 kg) than went onto it (9 kg)." in asked
     assert "More came off" not in call(yard, *words, "16 lb")
+
+
+def test_a_risk_that_is_known_only_later_says_how_to_find_who_has_some(yard):
+    story(yard, *CASTINGS)
+    told_now = call(yard, "log", "correct", "2", "--risk", "herbicide")
+    assert "Who may have some of it already: heaptender lots recall d2" in told_now
+    assert "recall" not in call(yard, "log", "correct", "2", "--amount", "11 bags")
+
+
+def test_a_heap_that_never_lay_there_is_asked_about(yard):
+    story(yard, *DELIVERED)
+    wrong = call(yard, "log", "bedded", "b1", "2 kg", "--what", "p1-2019-01-01", code=1)
+    heap = wrong.partition("There was no heap p1-2019-01-01; the newest there is ")[2].partition(". Is the name")[0]
+    assert heap.startswith("p1-20")
+    assert "bedded" in call(yard, "log", "bedded", "b1", "2 kg", "--what", heap)
+    assert "bedded" in call(yard, "log", "bedded", "b1", "2 kg", "--what", "oats-2019-01-01", "--at", "3 h ago")
