@@ -270,3 +270,13 @@ def test_of_many_lots_the_newest_with_something_left_are_traced(castings, near, 
     assert said.count("Its own sheet tells of heat and risks.") == 2
     assert said.count("Not heat treated, as far as anything is recorded.") == 1
     assert "lot-b1-2026-07-20-2 All given out. 0 lb of 11 lb left." in said
+
+
+def test_a_second_lot_of_the_same_and_a_second_gift_are_asked_about(castings, near):
+    path = made(near)
+    asked = near.send("/do/lots", page="/stock", form="make", what="h5")
+    assert f"{path[6:]} has all that was left of h5 already. Is this another lot of it?" in words(asked.text)
+    assert near.send("/do/lots", page="/stock", form="make", what="h5", again="1").status_code == 303
+    gift = {"form": "give", "lot": path[6:], "amount": "2", "measure": "kg", "receiver": RECEIVER}
+    assert near.send("/do/lots", page=path, again="1", **gift).status_code == 303
+    assert f"already says that {RECEIVER} got 2 kg of it" in words(near.send("/do/lots", page=path, **gift).text)
