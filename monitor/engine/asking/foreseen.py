@@ -147,14 +147,21 @@ def _of_yard(core: Core, work: Work, now: int) -> Iterator[str]:
     del core, now
     if work.refused:
         yield "What was refused is no stock."
+    elif work.kind is WorkKind.DELIVERY:
+        yield f"It adds to the stock{_RISKS.get(work.risk, _NAMED)}"
     elif work.kind is WorkKind.TESTED and work.result == RESULTS[0]:
         return
     elif said := _YARD.get(work.kind):
         yield said
 
 
+_RISKS = {
+    "none": ".",
+    "": ", and its risks go with it into every heap, bed and lot. "
+    "Whether there are any, nobody knows until one is written down, or the word none.",
+}
+_NAMED = ", and its risks go with it into every heap, bed and lot."
 _YARD = {
-    WorkKind.DELIVERY: "It adds to the stock, and its risks go with it into every heap, bed and lot.",
     WorkKind.COUNTED: "From then on that is the stock of the material.",
     WorkKind.AWAY: "Whoever is away is off duty: messages go to the others.",
     WorkKind.LOT: "It becomes a lot of its own, with all that went into it.",

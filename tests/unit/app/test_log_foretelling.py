@@ -23,7 +23,9 @@ def log(yard, *words, code=0):
         (("watered", "b1", "2 gal"), "Nobody is told of too dry and too wet until "),
         (("emptied", "b1"), "Until something is put in, the bin is empty"),
         (("probe-out", "p1", "--probe", "p1-a"), "Readings of p1-a count for nothing until it is put in again."),
-        (("delivery", "leaves", "3 bags"), "It adds to the stock"),
+        (("delivery", "leaves", "3 bags"), "nobody knows until one is written down, or the word none."),
+        (("delivery", "leaves", "3 bags", "--risk", "none"), "It adds to the stock."),
+        (("delivery", "leaves", "3 bags", "--risk", "meat"), "It adds to the stock, and its risks go with it"),
         (("reading", "p1", "185"), "185 °F is fire danger"),
     ],
 )
