@@ -185,18 +185,27 @@ def _stale_at(core: Places, record: AlarmRecord) -> int | None:
     place, bed = record.place, core.state.bins.get(record.place)
     if bed is not None:
         newest = _newest_of(bed, record)
-        known = [(one.time, one.silent) for one in newest.values()]
+        known = [(one.time, one.silent or _overdue(core, name)) for name, one in newest.items()]
     elif record.alarm in HEAP_HEAT and (danger := core.state.dangers.get(place)) is not None:
         lost = [name for name, watch in core.state.watches.items() if watch.lost]
-        known = [(core.measured_at(place, name), name in danger.silent or name in lost) for name in danger.newest]
+        quiet = {*danger.silent, *lost}
+        known = [(core.measured_at(place, name), name in quiet or _overdue(core, name)) for name in danger.newest]
     elif record.alarm in WALK_ALARMS:
-        watches = [core.state.watches.get(probe) for probe in core.cores_of(place)]
+        watches = {probe: core.state.watches.get(probe) for probe in core.cores_of(place)}
         known = [
-            (w.accepted_time, w.silent or w.lost) for w in watches if w is not None and w.accepted_time is not None
+            (w.accepted_time, w.silent or w.lost or _overdue(core, probe))
+            for probe, w in watches.items()
+            if w is not None and w.accepted_time is not None
         ]
     else:
         return None
     return max(time for time, _ in known) if known and all(silent for _, silent in known) else None
+
+
+def _overdue(core: Places, probe: str) -> bool:
+    """Return whether a probe has been silent for so long that it would count as such, had the daemon run meanwhile."""
+    watch, limits = core.state.watches.get(probe), core.settings.probe_thresholds
+    return watch is not None and watch.silent_due(limits, limits.silent_min_calm_ms) <= core.at
 
 
 def _own_stale_at(core: Places, record: AlarmRecord) -> int | None:

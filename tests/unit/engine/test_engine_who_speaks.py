@@ -76,3 +76,28 @@ def test_of_a_bin_where_no_other_stands_beyond_the_limit_the_last_word_is_told_a
     assert "Not known to be over" in first
     assert first.startswith("Sunny bin: overheating, 32 °C since ")
     assert ": b1-t is silent. " in first
+
+
+@pytest.mark.parametrize("days", [1, 133])
+def test_a_number_that_nobody_has_heard_for_long_is_never_told_as_of_now(days):
+    """The daemon did not run meanwhile, so nothing has found the probes silent yet."""
+    drive = Drive(small_yard())
+    drive.hold(T0, T0 + 3 * HOUR, **(CALM | {"p1_a": 77.9, "b1_t": 31}))
+    at = drive.engine.last + days * 24 * HOUR
+    said = drive.engine.before_you_go(at)
+    assert "Bay 1: too hot, 77.9 °C since" in said
+    assert "Sunny bin: overheating, 31 °C since" in said
+    for line in said.splitlines():
+        if line.startswith(("- Bay 1: too hot", "- Sunny bin: overheating")):
+            assert "its probes are silent" in line
+            assert "steady" not in line
+
+
+def test_a_turning_is_asked_for_by_the_last_number_with_its_time():
+    drive = Drive(yard(bins={}, probes={"p1-a": core("p1")}))
+    drive.work(T0, "p1", "built")
+    drive.hold(T0 + MIN, T0 + 4 * 24 * HOUR, HOUR, p1_a=60)
+    assert "60 °C now" in drive.engine.words("p1/turning-due", drive.engine.last).short
+    late = drive.engine.words("p1/turning-due", drive.engine.last + 133 * 24 * HOUR).short
+    assert "60 °C now" not in late
+    assert "silent since" in late
