@@ -1,4 +1,4 @@
-"""The lines of the digest, one sentence each; they ask for nothing. `texts` has the rules."""
+"""The lines of the digest, one sentence each; what they ask for can wait. `texts` has the rules."""
 
 from monitor.model.readings import is_hand
 from monitor.notices.facts import Phrases
@@ -20,7 +20,7 @@ def _empty_yet_warm(say: Phrases) -> str:
 
 
 def _flat(say: Phrases) -> str:
-    return f"{say.place}: {say.probe} has shown exactly {say.value} {say.since}"
+    return f"{say.place}: {say.probe} has shown exactly {say.value} {say.since}; see whether it is stuck"
 
 
 def _cold(say: Phrases) -> str:
@@ -32,10 +32,16 @@ LINE_WORDS: dict[str, Words] = {
     "cool": Words(head=lambda say: f"{plain_head(say, 'cool')}; feed half as much"),
     "cold": Words(head=_cold),
     "warm": Words(head=lambda say: plain_head(say, "warm")),
-    "pile-too-dry": Words(head=lambda say: plain_head(say, "dry")),
-    "pile-too-wet": Words(head=lambda say: plain_head(say, "wet")),
-    "oxygen": Words(head=lambda say: plain_head(say, "oxygen low")),
+    "pile-too-dry": Words(
+        head=lambda say: (
+            f"{plain_head(say, 'dry')}; when you next work on it, wet it all through, never from on top alone"
+        )
+    ),
+    "pile-too-wet": Words(
+        head=lambda say: f"{plain_head(say, 'wet')}; mix in dry coarse stuff when you next work on it"
+    ),
+    "oxygen": Words(head=lambda say: f"{plain_head(say, 'oxygen low')}; give it air"),
     "flat-line": Words(head=_flat),
-    "unread": Words(head=lambda say: f"{say.place}: nobody has read it {say.since}"),
+    "unread": Words(head=lambda say: f"{say.place}: nobody has read it {say.since}; read it by hand and log it"),
     "empty-yet-warm": Words(head=_empty_yet_warm),
 }
