@@ -354,7 +354,7 @@ class NoticeDesk:
                 for slip in parcel.slips:
                     self._follow.told(at, contact, slip)
             if contact in digests:
-                drafts.append(self._letters.digest(digests[contact], slips, self.state.tellings))
+                drafts.append(self._letters.digest(digests[contact], slips, self.state.tellings, at))
         waiting = self._trays.waiting_keys()
         for key in [key for key, one in self.state.tellings.items() if not one.standing and key not in waiting]:
             del self.state.tellings[key]

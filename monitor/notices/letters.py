@@ -82,13 +82,14 @@ class Letters:
             text=text,
         )
 
-    def digest(self, digest: Digest, slips: tuple[Slip, ...], tellings: dict[str, Telling]) -> Draft:
-        """Return the draft of a digest.
+    def digest(self, digest: Digest, slips: tuple[Slip, ...], tellings: dict[str, Telling], at: int) -> Draft:
+        """Return the draft of a digest; what its reader had not been told yet stands below it in full, with its cautions.
 
         Args:
             digest: The digest, which tells of everything that the slips are about.
             slips: What goes with it instead of as a message of its own.
             tellings: The desk's tellings, by key.
+            at: When it goes out, UTC ms.
         """
         why = "It is sent every day."
         if slips:
@@ -103,7 +104,10 @@ class Letters:
             channels=self._channels(digest.contact),
             alarms=tuple(telling.alarm for _, telling in pairs),
         )
-        return replace(plain, values=values.plain())
+        new = [pair for pair in pairs if pair[0].reason not in _KNOWN_TO_READER and pair[1].ended is None]
+        whole = [f"- {said(self._current(*pair, at).text, at, self.roster.zone)}" for pair in new]
+        text = "\n".join([digest.text, *(["New, in full:", *whole] if whole else [])])
+        return replace(plain, values=values.plain(), text=text)
 
     def ended(self, telling: Telling, at: int) -> Message:
         """Return words for the end of an alarm at `at` (UTC ms), made from its one-line form."""
@@ -192,8 +196,9 @@ class Letters:
             return f"{message.short} (over since {say_time(telling.ended, at, self.roster.zone)})"
         if slip.occasion is Occasion.REPEAT:
             return f"{message.brief} ({'Still on.' if message.known else 'Not known to be over.'})"
-        # An urgent alarm tells its reader everything the first time, in a group message too.
-        line = message.text if telling.priority >= Priority.HIGH else message.brief
+        # An urgent alarm tells its reader everything the first time, in a group message too; so does what is told only once.
+        whole = telling.priority >= Priority.HIGH or telling.one_time
+        line = message.text if whole else message.brief
         return line + (self._taken(telling, at) if slip.occasion is Occasion.NEW else " (Over to you.)")
 
     def _text(self, slip: Slip, telling: Telling, at: int) -> str:

@@ -137,7 +137,9 @@ def test_a_group_puts_the_worst_first():
     desk.cause(NOON + 3, cause("p2/too-hot", Priority.HIGH))
     ((_, group),) = run(desk, NOON + HOUR_MS)
     assert group.values["keys"] == ["p2/too-hot", "p1/hot", "b1/ready"]
-    assert [line.partition(" ")[2].split()[1] for line in group.text.splitlines()[1:]] == ["in", "short.", "short."]
+    assert [line.partition(" ")[2].split()[1] for line in group.text.splitlines()[1:]] == ["in", "short.", "in"], (
+        "what is told only once stands there in full"
+    )
     assert (group.place, group.values["priority"]) == ("", "high")
 
 
@@ -506,6 +508,16 @@ def test_what_waited_through_quiet_hours_and_the_digest_are_one_message():
     assert draft.text.startswith("p1/turning-due short, open. Digest of ")
     assert "p1/turning-due short; nobody on it yet. Do it." in draft.text
     assert "p2/rule-met short. Do it." in draft.text, "a one-time notice says what to do: it stands nowhere else"
+
+
+def test_what_is_told_first_in_a_digest_stands_there_in_full_and_what_was_told_before_does_not():
+    desk = waiting_desk()
+    desk.cause(DUSK - 4 * HOUR_MS, cause("b1/overheating", Priority.HIGH))
+    pairs = run(desk, MORNING)
+    (digest,) = [one for _, one in pairs if one.axis == "digest"]
+    assert "b1/overheating" in digest.values["keys"]
+    whole = digest.text.split("\nNew, in full:\n")[1].splitlines()
+    assert whole == ["- p1/turning-due in full.", "- p2/rule-met in full."]
 
 
 def test_the_next_digest_goes_on_where_the_early_one_ended():
