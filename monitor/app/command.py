@@ -25,6 +25,7 @@ SUMMARIES: dict[str, str] = {
     "run": "Watch the yard: run the daemon.",
     "check": "Read the configuration, try each connection, send a test notice if asked.",
     "restore": "Put a backup in place of the journal, and say what it lacks.",
+    "reload": "Have the running daemon read its configuration again.",
     "status": "Show the state of the daemon, its sources and its probes.",
     "listen": "Show what arrives, raw and understood, for setting up a node.",
     "replay": "Run a recording through the engine and print what it would have decided.",

@@ -1,6 +1,7 @@
 """`run`: the daemon."""
 
 import logging
+import os
 import signal
 import threading
 from pathlib import Path
@@ -10,7 +11,6 @@ import click
 
 from monitor.app.console.options import config_option, load_configuration
 from monitor.app.loop.clock import YardClock
-from monitor.app.tuning_report.tuning_words import plural
 from monitor.model.errors import UnavailableError
 
 LOCK_WAIT_S = 5.0
@@ -25,7 +25,7 @@ log = logging.getLogger("heaptender")
 def command(config_file: Path | None, verbose: bool) -> None:
     """Watch the yard: read probes, work out phases and conditions, send messages.
 
-    Ends on SIGTERM or Ctrl-C; reads its configuration again on SIGHUP.
+    Ends on SIGTERM or Ctrl-C; reads its configuration again on `heaptender reload` or SIGHUP.
 
     \b
     Example:
@@ -40,6 +40,8 @@ def command(config_file: Path | None, verbose: bool) -> None:
     from monitor.app.daemon.daemon import Daemon  # noqa: PLC0415 (a bad configuration is reported before anything else is loaded)
     from monitor.app.daemon.start_failed import FailedStart  # noqa: PLC0415
     from monitor.app.loop.daemon_log import SiteTime  # noqa: PLC0415
+    from monitor.app.upkeep.service_manager import service_manager  # noqa: PLC0415
+    from monitor.app.yard.taken_file import TakenNote  # noqa: PLC0415
 
     handler = logging.StreamHandler()
     handler.setFormatter(SiteTime(configuration.settings.site.time_zone))
@@ -69,12 +71,7 @@ def command(config_file: Path | None, verbose: bool) -> None:
         signal.signal(signal.SIGHUP, reload)
         if asked.is_set():
             reload(signal.SIGHUP, None)
-    settings = configuration.settings
-    log.info(
-        "Watching %s: %s, %s, %s.",
-        settings.site.name,
-        plural(len(settings.piles), "pile"),
-        plural(len(settings.bins), "bin"),
-        plural(len(settings.probes), "probe"),
-    )
+    daemon.manager = service_manager()
+    daemon.taken = TakenNote(configuration.data, os.getpid())
+    log.info("%s", daemon.words())
     daemon.run()

@@ -8,10 +8,13 @@ import click
 from monitor.app.console.options import config_option, json_option, print_json
 from monitor.app.console.time_words import parse_when
 from monitor.app.loop.storing import why_unstored
+from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.in_force import load_or_in_force
+from monitor.app.yard.taken_file import TakenFile, taken_file, taken_values, taken_words
 from monitor.app.yard.yard_status import standing_words, status_lines, status_values
 from monitor.app.yard.yard_view import yard_view
 from monitor.model.errors import MisuseError
+from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS
 from monitor.notices import LEAVING_MS
 
@@ -52,9 +55,10 @@ def command(away: bool, since: str | None, leaving: bool, config_file: Path | No
                 engine=view.engine, store=view.store, configuration=configuration, now=now, until=now + LEAVING_MS
             )
             texts["leaving"] = view.engine.before_you_go(now, diary(asked))
+        note = taken_file(configuration.data, view.pid)
         if as_json:
             stores = {"stores": not unstored, "unstored": unstored}
-            values = status_values(view, now) | {"page": page or None} | stores
+            values = status_values(view, now) | {"page": page or None, "configuration": taken_values(note)} | stores
             print_json({"running": view.pid is not None, **stores, **texts} if texts else values)
             return watched
         standing = standing_words(view)
@@ -64,6 +68,14 @@ def command(away: bool, since: str | None, leaving: bool, config_file: Path | No
             click.echo(f"Nothing can be stored, so nothing below is certain: {unstored}.")
         for line in list(texts.values()) or status_lines(view, now):
             click.echo(line)
-        if page and not texts:
-            click.echo(f"The page: {page}")
+        if not texts:
+            _tell_connected(page, note, view.engine.state.settings)
         return watched
+
+
+def _tell_connected(page: str, note: TakenFile | None, settings: Settings) -> None:
+    """Print where the page is, and whether the configuration file is not the one in force."""
+    words = taken_words(note, local_time(note.at, settings)) if note is not None else ""
+    for line in (words, page and f"The page: {page}"):
+        if line:
+            click.echo(line)

@@ -8,11 +8,12 @@ acknowledged, `stopped` is recorded, sources stop, and letters on their way are 
 import json
 import logging
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from monitor.app.connections import deliveries
 from monitor.app.connections.mirror_source import JournalSource, Unsettled
 from monitor.app.connections.sources import build_sources, plain
+from monitor.app.console.nouns import plural
 from monitor.app.console.options import load_configuration
 from monitor.app.loop.clock import Clock
 from monitor.app.loop.clock_events import off
@@ -20,6 +21,8 @@ from monitor.app.loop.hub import Hub
 from monitor.app.page_ports.page_service import PageService, notice_links
 from monitor.app.upkeep.housekeeping import Housekeeping
 from monitor.app.upkeep.own_folder import make_private
+from monitor.app.upkeep.service_manager import ServiceManager
+from monitor.app.yard.taken_file import TakenNote, digest_of
 from monitor.app.yard.yard_view import heaps_left_behind, left_behind_words
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine
@@ -41,7 +44,12 @@ log = logging.getLogger("heaptender")
 
 
 class Daemon:
-    """One running yard; `run` blocks until `stop` is set."""
+    """One running yard; `run` blocks until `stop` is set.
+
+    Attributes:
+        manager: Hears how the daemon is; by default nobody does.
+        taken: Keeps a note of the configuration file that was read; None: nobody asks for that.
+    """
 
     def __init__(
         self, configuration: Configuration, clock: Clock, *, any_port: bool = False, wait_s: float = 0.0
@@ -67,6 +75,9 @@ class Daemon:
         self.hub.clock_changed.append(self._clock_changed)
         self.hub.starved = self._restart_sources
         self.page = PageService(lambda: self.configuration, self.hub, any_port=any_port)
+        self.manager = ServiceManager()
+        self.taken: TakenNote | None = None
+        self._digest = digest_of(configuration.source)
         self._sources: list[Source] = []
         self._lacking = False
         self.ended_by = ""
@@ -106,13 +117,23 @@ class Daemon:
         """Work until `stop` is set, then end in order."""
         try:
             self.begin()
+            self._note(self._digest)
+            self.hub.came_round = self.manager.alive
+            self.manager.ready(self.words())
             self.hub.run(self.stop)
         finally:
             self.end()
 
+    def words(self) -> str:
+        """Return in a sentence what is watched."""
+        watched = self.configuration.settings
+        many = ((watched.piles, "pile"), (watched.bins, "bin"), (watched.probes, "probe"))
+        return f"Watching {watched.site.name}: {', '.join(plural(len(each), word) for each, word in many)}."
+
     def end(self) -> None:
         """End everything; committed messages are acknowledged before the sources stop."""
         self.stop.set()
+        self.manager.ending()
         if self._housekeeping is not None:
             self._housekeeping.stop()
         for source in self._sources:
@@ -136,18 +157,47 @@ class Daemon:
 
     def reload(self, load: Callable[[], Configuration] | None = None) -> None:
         """Take a new configuration if it is good, else keep the old one; any thread may call it."""
+        self.manager.reading_again()
         source = self.configuration.source
+        digest = digest_of(source)
         try:
             fresh = load() if load is not None else load_configuration(source)
         except MonitorError as fault:
-            for problem in fault.problems if isinstance(fault, ConfigurationError) else [fault]:
-                log.error("%s", problem)
-            log.error("The new configuration is refused; the old one stays in force.")
+            problems = fault.problems if isinstance(fault, ConfigurationError) else [fault]
+            self._refuse([str(problem) for problem in problems], digest)
             return
         if fresh.data != self.configuration.data:
-            log.error("The data folder cannot change while running; the old configuration stays in force.")
+            self._refuse(["The data folder cannot change while the daemon runs."], digest)
             return
-        self.hub.call(lambda: self._take(fresh))
+
+        def take() -> None:
+            try:
+                self._take(fresh)
+                self._note(digest)
+            finally:
+                self.manager.ready(self.words())
+
+        self.hub.call(take)
+
+    def _refuse(self, why: Sequence[str], digest: str) -> None:
+        for problem in why:
+            log.error("%s", problem)
+        log.error("The new configuration is refused; the old one stays in force.")
+        self._note(digest, why)
+        self.manager.ready(self.words())
+
+    def _note(self, digest: str, refused: Sequence[str] = ()) -> None:
+        """Note what became of the file with this digest, if anybody wants to know; a full disk does not stop the yard."""
+        source = self.configuration.source
+        if self.taken is None or source is None:
+            return
+        try:
+            if refused:
+                self.taken.refused(refused, digest)
+            else:
+                self.taken.taken(source, digest)
+        except UnavailableError as fault:
+            log.warning("%s", fault)
 
     def _take(self, fresh: Configuration) -> None:
         before, self.configuration = self.configuration, fresh

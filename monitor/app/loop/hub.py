@@ -68,6 +68,8 @@ class Hub:
         self.clock_changed: list[Callable[[], None]] = []
         self.starved: Callable[[], None] = lambda: None
         """Called when the disk works again, if messages were turned away and wait at their brokers."""
+        self.came_round: Callable[[], None] = lambda: None
+        """Called on the writer's thread each time it comes round, also while it waits for a failing disk."""
         self.pending_events: list[FedEvent] = []
         self._outage = Outage(writer, clock, lambda: self.gatherer.settings, lambda: self.deliverer)
         self._doubtful = False
@@ -80,6 +82,7 @@ class Hub:
             self.gatherer.understood,
             self._is_ending,
             self._feed_later,
+            self._tell_round,
         )
         self._turns = Turns(writer, self._now_ms, stop if stop is not None else threading.Event(), self.meanwhile)
         self._looked_s = self._asked_s = self._stepped_s = clock.monotonic_s()
@@ -139,6 +142,7 @@ class Hub:
             self._do(task)
         self.deliver()
         self._stepped_s = self.clock.monotonic_s()
+        self.came_round()
 
     def deliver(self) -> None:
         """Hand over letters that are due and settle the answers of channels; if that fails, try again after a pause."""
@@ -242,6 +246,10 @@ class Hub:
 
     def _is_ending(self) -> bool:
         return self._turns.stop.is_set()
+
+    def _tell_round(self) -> None:
+        # Looked up at each call: whoever listens comes after this hub was made.
+        self.came_round()
 
     def _feed_later(self, events: list[FedEvent]) -> None:
         self.pending_events += events

@@ -23,6 +23,7 @@ class Meanwhile:
         understood: Callable[[Arrival], list[Reading]],
         stopping: Callable[[], bool],
         record: Callable[[list[FedEvent]], None],
+        came_round: Callable[[], None],
     ) -> None:
         """Join the outage to the intray and the turns.
 
@@ -32,12 +33,14 @@ class Meanwhile:
             understood: Returns the readings of an arrival for a look.
             stopping: Whether the end was asked for.
             record: Has events fed in the next turn.
+            came_round: Is called at each look: the thread waits, and does not hang.
         """
         self.outage = outage
         self._intray = intray
         self._understood = understood
         self._stopping = stopping
         self._record = record
+        self._came_round = came_round
 
     def failed(self, why: str, events: Sequence[FedEvent], readings: Sequence[Reading]) -> None:
         """Note that a turn could not be stored.
@@ -61,6 +64,7 @@ class Meanwhile:
             if self.outage.on:
                 self._show(came)
             self.outage.step()
+            self._came_round()
 
     def stored(self) -> None:
         """Note that a turn was stored."""

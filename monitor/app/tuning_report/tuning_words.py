@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from monitor.app.console.nouns import plural
 from monitor.configuration import Kind as ValueKind
 from monitor.configuration import Range
 from monitor.model.alarm_kinds import alarm_name
@@ -87,17 +88,6 @@ def count_words(number: float) -> str:
         return str(round(number))
     text = f"{number:.1f}".removesuffix(".0")
     return "under 0.1" if text == "0" and number > 0 else text
-
-
-def plural(number: int, one: str, many: str = "") -> str:
-    """Return a number with its noun.
-
-    Args:
-        number: The number.
-        one: The noun in the singular.
-        many: The noun in the plural; "": `one` with an s.
-    """
-    return f"{number} {one if number == 1 else many or f'{one}s'}"
 
 
 def needless_words(row: Row, per: tuple[str, int]) -> str:

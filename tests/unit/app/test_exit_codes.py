@@ -31,6 +31,7 @@ NEEDS_CONFIGURATION = {
     "run": (),
     "check": (),
     "restore": ("junk",),
+    "reload": (),
     "status": (),
     "listen": ("--seconds", "1"),
     "replay": (),
