@@ -8,6 +8,7 @@ is measured where it is weighed and stated nowhere else.
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
+from monitor.material.left import Left
 from monitor.material.movements import Movement, Node, NodeKind
 
 GAP_PERCENT = 15
@@ -100,21 +101,31 @@ class Graph:
         come, gone = self.into.get(node, ()), self.out_of.get(node, ())
         return Tally.dry(come).known_g - Tally.dry(gone).known_g
 
+    def left(self, node: Node) -> Left:
+        """Return the rest of a node: dry matter, and the mass by the moisture at its last weighing."""
+        come = (one for one in self.into.get(node, ()) if one.source is None or one.source.kind is not NodeKind.EARLIER)
+        return Left.after(come, self.out_of.get(node, ()))
+
     def wet_left(self, node: Node) -> int:
-        """Return the mass that came into a node and has not left it, as far as it is known, g; below 0 if more left."""
-        come, gone = self.into.get(node, ()), self.out_of.get(node, ())
-        return Tally.wet(come).known_g - Tally.wet(gone).known_g
+        """Return the mass that is left of a node by the moisture at its last weighing, as far as it is known, g."""
+        return self.left(node).wet_g
 
     def gap_percent(self, node: Node) -> float | None:
         """Return how much more (or, below 0, less) dry matter came in than left; None if it is 15 % or less or not known.
 
         It is asked of nodes that are used up, such as a harvest that was screened.
         """
-        come, gone = Tally.dry(self.into.get(node, ())), Tally.dry(self.out_of.get(node, ()))
+        out = self.out_of.get(node, ())
+        come, gone = Tally.dry(self.into.get(node, ())), Tally.dry([*out, *self._beyond(out)])
         if come.unknown or gone.unknown or not come.known_g or not gone.known_g:
             return None
         gap = 100 * (come.known_g - gone.known_g) / come.known_g
         return gap if abs(gap) > GAP_PERCENT else None
+
+    def _beyond(self, out: Iterable[Movement]) -> Iterator[Movement]:
+        """Yield the dry matter by which movements out of a node had more than was left of it, by the same entries."""
+        for move in out:
+            yield from (one for one in self.into[move.target] if one.source is None and one.entry == move.entry)
 
 
 def graph_of(movements: Iterable[Movement], risks: Mapping[Node, tuple[str, ...]] | None = None) -> Graph:

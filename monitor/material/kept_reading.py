@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any, Self
 
+from monitor.material.left import Left
 from monitor.material.log_order import first_emptied, harvested_whole
-from monitor.material.log_reading import Left, LogReading
+from monitor.material.log_reading import LogReading
 from monitor.material.movements import Movement, Node, NodeKind
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
@@ -53,7 +54,8 @@ class KeptReading(LogReading):
             "beds": [(place, number(bed)) for place, bed in self._beds.items()],
             "named": [(name, number(node)) for name, node in self._nodes.items()],
             "left": [
-                (number(node), one.wet_g, one.dry_g, one.unclear, one.undried) for node, one in self._left.items()
+                (number(node), one.wet_g, one.dry_g, one.unclear, one.undried, one.boundless)
+                for node, one in self._left.items()
             ],
             "harvests": [(place, number(harvest)) for place, harvest in self._harvests.items()],
             "risks": [(number(node), risks) for node, risks in self.graph.risks.items()],

@@ -9,7 +9,9 @@ Rules, beside those of `shelf`:
    the bin is emptied within 6 h: then it has all of it. Whatever lay in a bin when its log began may be in all that is
    harvested until it is emptied, unless its bed was begun on the day of its first entry or later.
 4. Refused deliveries are in the log and not in the yard.
-5. A part taken by volume or containers from a heap or a bed has no known dry matter: nobody knows its density or
+5. Where more dry matter leaves a harvest, its part or a heap than ever came in, a weighing was wrong or something lay there:
+   the rest of it comes from nowhere and is no input of a lot.
+6. A part taken by volume or containers from a heap or a bed has no known dry matter: nobody knows its density or
    moisture.
 """
 
@@ -18,6 +20,7 @@ from dataclasses import dataclass, field
 
 from monitor.material.brought import Brought, amount_of, brought_by, plain_name
 from monitor.material.graph import NAMELESS, Graph
+from monitor.material.left import Left
 from monitor.material.movements import BEFORE_THE_LOG, Movement, Node, NodeKind, Weighed
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
@@ -32,16 +35,8 @@ from monitor.model.work_kinds import FRACTIONS, declared
 CASTINGS = "castings"
 """The material by whose density a harvest is estimated, if the yard has written down its own."""
 _PERCENT = 100
-
-
-@dataclass(slots=True)
-class Left:
-    """The rest of a node; `unclear` or `undried` if a mass or its dry matter is unknown."""
-
-    wet_g: int = 0
-    dry_g: int = 0
-    unclear: bool = False
-    undried: bool = False
+_HOLDS_NO_MORE = frozenset({NodeKind.HARVEST, NodeKind.FRACTION, NodeKind.BATCH})
+"""Kinds of nodes out of which no more dry matter comes than went in."""
 
 
 @dataclass(slots=True)
@@ -79,19 +74,19 @@ class LogReading:
         """Add a movement to the graph, and count what is left of its ends."""
         self.moves.append(movement)
         self.graph.add(movement)
-        for node, sign in ((movement.target, 1), (movement.source, -1)):
+        for node, goes in ((movement.target, False), (movement.source, True)):
             if node is None or node.kind is NodeKind.SHELF or _earlier(movement):
                 continue  # what is left by the record knows nothing of what was there before
             left = self._left.get(node)
             if left is None:
                 unknown = not self._begins(node, movement)
-                left = self._left[node] = Left(unclear=unknown, undried=unknown)
+                left = self._left[node] = Left(unclear=unknown, undried=unknown, boundless=unknown)
                 if node.kind not in NAMELESS:
                     self._nodes.setdefault(node.id.casefold(), node)
-            left.unclear |= movement.wet_g is None
-            left.undried |= movement.dry_g is None
-            left.wet_g += sign * (movement.wet_g or 0)
-            left.dry_g += sign * (movement.dry_g or 0)
+            if goes:
+                left.take_out(movement)
+            else:
+                left.take_in(movement)
 
     def _begins(self, node: Node, movement: Movement) -> bool:
         """Return whether the first movement of a node is its beginning; of a heap that nobody built by the log, it is not."""
@@ -219,16 +214,31 @@ class LogReading:
         # What nobody wrote down comes from anywhere, so nothing is left of it.
         left = self._left.get(source) if source.kind is not NodeKind.UNRECORDED else None
         if whole and left is not None and not left.unclear:
-            dry = None if left.undried else left.dry_g
+            dry = None if left.undried else max(0, left.dry_g)
             if mass is None:
-                mass = Weighed(left.wet_g, dry, measured=False)
+                wet = left.wet_g if dry is None else _at_moisture(dry, work.moisture, left.wet_g)
+                mass = Weighed(wet, dry, measured=False)
             else:
                 yield from self._lost(number, work, source, mass, left)
-        elif mass is not None and mass.dry_g is None and left is not None and left.wet_g > 0 and not left.undried:
+        elif mass is not None and mass.dry_g is None and left is not None:
             # A part of a mixed heap has its share of the dry matter.
-            share = min(mass.wet_g, left.wet_g)
-            mass = Weighed(mass.wet_g, left.dry_g * share // left.wet_g, mass.measured)
-        yield _move(number, work, source, target, mass, in_part=part_of_bed)
+            mass = Weighed(mass.wet_g, left.share_of(mass.wet_g), mass.measured)
+        yield from self._goes(number, work, source, target, mass, in_part=part_of_bed)
+
+    def _goes(
+        self, number: int, work: Work, source: Node, target: Node, mass: Weighed | None, *, in_part: bool = False
+    ) -> Iterator[Movement]:
+        """Yield the movement of a part; dry matter beyond all that was left of its source comes from nowhere."""
+        left = self._left.get(source)
+        more = 0
+        if mass is not None and mass.dry_g is not None and left is not None and not left.boundless:
+            more = mass.dry_g - max(0, left.dry_g) if source.kind in _HOLDS_NO_MORE else 0
+        if mass is None or mass.dry_g is None or more <= 0:
+            yield _move(number, work, source, target, mass, in_part=in_part)
+            return
+        there = Weighed(mass.wet_g, mass.dry_g - more, mass.measured)
+        yield _move(number, work, source, target, there, in_part=in_part)
+        yield _move(number, work, None, target, Weighed(0, more, mass.measured))
 
     def _lost(self, number: int, work: Work, source: Node, mass: Weighed, left: Left) -> Iterator[Movement]:
         """Yield the mass that is gone between two weighings."""
@@ -290,7 +300,8 @@ class LogReading:
             amount = fraction_of(work, fraction)
             if amount is not None and amount.count:
                 mass = self._weighed(CASTINGS, amount, work.moisture)
-                yield _move(number, work, source, Node(NodeKind.FRACTION, f"{source.id}/{fraction}"), mass)
+                part = Node(NodeKind.FRACTION, f"{source.id}/{fraction}")
+                yield from self._goes(number, work, source, part, mass)
 
     def _emptied(self, number: int, work: Work) -> Iterator[Movement]:
         if work.place in self.yard.bins:
@@ -307,7 +318,14 @@ class LogReading:
         for one in brought_by(work, self.yard.heaps, own=True):
             source = self._source(one)
             if source is not None and source != lot:
-                yield from self._taken(number, work, source, lot, one.amount, whole=one.amount is None)
+                whole = one.amount is None and not self._is_unweighed_part(one.name, source)
+                yield from self._taken(number, work, source, lot, one.amount, whole=whole)
+
+    @staticmethod
+    def _is_unweighed_part(name: str, source: Node) -> bool:
+        """Return whether a name is of a part of a source that no screening weighed, so that nobody knows how much it is."""
+        part = harvest_part(name)
+        return part is not None and bool(part[1]) and source.id.casefold() != name.strip().casefold()
 
     def _given(self, number: int, work: Work) -> Iterator[Movement]:
         lot = self._node(work.lot)
@@ -361,6 +379,12 @@ class LogReading:
             dry = round(mass.wet_g * (_PERCENT - float(moisture)) / _PERCENT)
             return Weighed(mass.wet_g, dry, mass.measured)
         return mass
+
+
+def _at_moisture(dry_g: int, moisture: str, else_g: int) -> int:
+    """Return the mass (g) of dry matter (g) at a moisture in percent, as an entry keeps it; `else_g` without one."""
+    share = 100 - float(moisture) if moisture else 0
+    return round(dry_g * _PERCENT / share) if share > 0 else else_g
 
 
 def _move(

@@ -223,7 +223,7 @@ KINDS: dict[WorkKind, KindOfWork] = {
         KindOfWork(kind=WorkKind.WEATHER, where=_YARD, remark_only=True),
         KindOfWork(kind=WorkKind.AWAY, where=_YARD, fields=ABSENCE, needs=ABSENCE),
         KindOfWork(
-            kind=WorkKind.LOT, where=_YARD, dimensions=_WEIGHED, fields=("what", "lot"),
+            kind=WorkKind.LOT, where=_YARD, dimensions=_WEIGHED, fields=("what", "lot", "moisture"),
             needs=("what", "lot"), command="lots make",
         ),
         KindOfWork(

@@ -97,11 +97,17 @@ class Material(Protocol):
             MonitorError: There is no such lot, or the amount cannot be understood.
         """
 
-    def doubts_of_making(self, source: str) -> str:
-        """Return the doubt about making a lot of all that is left of a source, as a question; "" if there is none.
+    def doubts_of_making(self, source: str, amount: str, moisture: str, at: int) -> str:
+        """Return the doubts about making a lot, as a question; "" if there are none.
+
+        Args:
+            source: A harvest, a fraction or a heap.
+            amount: How much of it, as typed; "": all that is left.
+            moisture: Its moisture, as typed, or "".
+            at: When it is made, UTC ms.
 
         Raises:
-            MonitorError: The source cannot become a lot.
+            MonitorError: The source cannot become a lot, or the amount or the moisture cannot be understood.
         """
 
     def new_lot(self, source: str, at: int) -> tuple[str, str]:

@@ -7,10 +7,11 @@ from typing import Any
 
 import click
 
-from monitor.app.console.options import config_option, json_option, load_configuration, print_json
+from monitor.app.console.options import config_option, json_option, load_configuration, only_say_option, print_json
 from monitor.app.console.progress_bar import progress_bar
 from monitor.app.console.sheet_options import sheet_forms, sheet_options
-from monitor.app.files.importing import Brought, Imported, asked, read_files, take_in
+from monitor.app.files.importing import Brought, Imported, asked, new_work, read_files, take_in
+from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError
 
 
@@ -18,11 +19,18 @@ from monitor.model.errors import MisuseError
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--work", multiple=True, type=click.Path(path_type=Path), help="A work log in CSV; may be given again.")
 @click.option("--again", is_flag=True, help="Take the work in as it is, without asking.")
+@only_say_option
 @sheet_options
 @config_option
 @json_option
 def command(
-    files: tuple[Path, ...], work: tuple[Path, ...], config_file: Path | None, as_json: bool, again: bool, **given: Any
+    files: tuple[Path, ...],
+    work: tuple[Path, ...],
+    config_file: Path | None,
+    as_json: bool,
+    again: bool,
+    only_say: bool,
+    **given: Any,
 ) -> int:
     """Take recordings of readings and work into the record; they raise no alarm.
 
@@ -42,8 +50,10 @@ def command(
     with progress_bar("Reading") as show:
         brought = read_files(configuration, files, work, now, lambda rows: show(rows, 0), forms)
     questions = [] if again else asked(configuration, brought, now, forms)
-    if questions:
+    if questions and not only_say:
         return _ask(questions, as_json=as_json)
+    if only_say:
+        return _say_ahead(configuration, brought, questions, as_json=as_json)
     with progress_bar("Taking readings in") as show:
         imported = take_in(configuration, brought, show)
     for sentence in brought.sentences:
@@ -66,6 +76,24 @@ def _ask(questions: list[str], *, as_json: bool) -> int:
     count = f"{len(questions)} {'question' if len(questions) == 1 else 'questions'}"
     click.echo(f"Nothing was taken in: {count}. If all of it is right, import it again with --again.", err=True)
     return 1
+
+
+def _say_ahead(configuration: Configuration, brought: Brought, questions: list[str], *, as_json: bool) -> int:
+    """Print what the files would bring and what would be asked; return 1 if anything would be, else 0."""
+    new = new_work(configuration, brought.work)
+    if as_json:
+        counts = {"readings": len(brought.rows), "work": len(brought.work), "work_new": len(new)}
+        print_json({**counts, "wrong": brought.wrong, "questions": questions})
+        return 1 if questions else 0
+    there = len(brought.work) - len(new)
+    known = f" {there} of the work is in the record already." if there else ""
+    wrong = f" Wrong and left out: {brought.wrong} {'row' if brought.wrong == 1 else 'rows'}." if brought.wrong else ""
+    click.echo(f"Nothing was taken in. The files have {_count(len(brought.rows), len(brought.work))}.{known}{wrong}")
+    for sentence in brought.sentences:
+        click.echo(sentence)
+    for question in questions:
+        click.echo(f"You would be asked: {question}")
+    return 1 if questions else 0
 
 
 def _words(brought: Brought, imported: Imported) -> str:

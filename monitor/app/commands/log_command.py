@@ -10,23 +10,22 @@ from typing import Any
 
 import click
 
-from monitor.app.commands.log_foretelling import say_ahead
 from monitor.app.commands.log_listing import show_list
 from monitor.app.commands.log_rounds import take_rounds
+from monitor.app.commands.putting_down import put_down
 from monitor.app.console.harmless import harmless
-from monitor.app.console.options import config_option, json_option, print_json
+from monitor.app.console.options import config_option, json_option, only_say_option, print_json
 from monitor.app.console.time_words import parse_when
 from monitor.app.entries.clashing_rounds import standing_first
 from monitor.app.entries.entries import ANSWERS, Entry, answer_entry, work_entry
 from monitor.app.entries.entry_lines import counts_with
 from monitor.app.entries.entry_log import entry_log, number_of
-from monitor.app.entries.foretelling import changes_ahead
 from monitor.app.entries.hand_entries import hand_meaning, reading_entry, round_entry, said_beside
 from monitor.app.entries.last_units import last_unit
 from monitor.app.entries.naming import alarm_meant, place_meant
 from monitor.app.entries.sittings import sitting_words
 from monitor.app.entries.yard_words import Instant, nobody_left, yard_entry
-from monitor.app.loop.asking import Taken, ask
+from monitor.app.loop.asking import Taken
 from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.in_force import load_or_in_force
 from monitor.configuration import Configuration
@@ -142,7 +141,7 @@ List entries, take one back, correct one, by number (a place alone means its new
 @click.option("--since", metavar="TIME", help="From this time on (list).")
 @click.option("--again", is_flag=True, default=None, help="Take the entry as it is, without asking.")
 @click.option("--until", metavar="TIME", help="End of a put-off, such as `in 2 h`.")
-@click.option("--only-say", is_flag=True, help="Say what the entry would change; write nothing down.")
+@only_say_option
 @config_option
 @json_option
 def command(
@@ -153,28 +152,23 @@ def command(
     given |= {"what": given.pop("what_came"), "from": given.pop("origin"), "risk": ",".join(given["risk"]) or None}
     _refuse_unknown(what, (what, where or "", *rest))
     if what in ("list", "rounds"):
-        if only_say:
-            raise MisuseError(f'--only-say does not go with "{what}".')
+        if only_say and (what == "list" or not where):
+            raise MisuseError(f'--only-say does not go with "{what}", which writes nothing down.')
         if what == "list":
             return show_list(configuration, where, rest, given, as_json=as_json)
         _text(what, rest, 0)
-        return take_rounds(configuration, where, given, as_json=as_json)
+        return take_rounds(configuration, where, given, as_json=as_json, only_say=only_say)
     kind = typed_words().get(what)
     if kind is not None and declared(kind).command:
         raise MisuseError(f'"{what}" is written down by `heaptender {declared(kind).command}`.')
     if not where and not (kind is not None and declared(kind).of_yard):
         raise MisuseError(f"Where? Name the pile or bin, such as `heaptender log {what} {_some_place(configuration)}`.")
     entries = _entries(configuration, what, where, rest, given)
-    if only_say:
-        return say_ahead(configuration, entries, again=bool(given["again"]), as_json=as_json)
-    for number, entry in enumerate(entries, 1):
-        changes = changes_ahead(configuration, entry, time.time_ns() // 1_000_000)
-        taken = ask(configuration, entry.kind, entry.payload, again=bool(given["again"]))
-        if taken.question:
-            return _asked(entry, taken.question, as_json=as_json)
-        if number == len(entries):
-            return _tell(configuration, entry, taken, changes, as_json=as_json)
-    return 0
+
+    def tell(entry: Entry, taken: Taken, changes: str) -> int:
+        return _tell(configuration, entry, taken, changes, as_json=as_json)
+
+    return put_down(configuration, entries, tell, again=bool(given["again"]), only_say=only_say, as_json=as_json)
 
 
 def _refuse_unknown(what: str, words: Iterable[str]) -> None:
@@ -182,13 +176,6 @@ def _refuse_unknown(what: str, words: Iterable[str]) -> None:
     for word in words:
         if word.startswith("-") and not (what in ("reading", "round", "correct") and _BELOW_ZERO.fullmatch(word)):
             raise MisuseError(f'there is no option "{word}"; `heaptender log --help` lists them.')
-
-
-def _asked(entry: Entry, question: str, *, as_json: bool) -> int:
-    if as_json:
-        print_json({"at": None, "kind": entry.kind.value, "payload": entry.payload, "question": question})
-    click.echo(f"Not written down yet. {question}\nIf that is right, enter it again with --again.", err=True)
-    return 1
 
 
 def _tell(configuration: Configuration, entry: Entry, taken: Taken, changes: str, *, as_json: bool) -> int:

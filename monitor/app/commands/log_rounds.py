@@ -11,8 +11,9 @@ import click
 from monitor.app.console.harmless import harmless
 from monitor.app.console.options import print_json
 from monitor.app.console.time_words import parse_when
-from monitor.app.entries.entries import allow
+from monitor.app.entries.entries import Entry, allow
 from monitor.app.entries.entry_log import entry_log, number_of
+from monitor.app.entries.foretelling import foretell
 from monitor.app.entries.hand_entries import hand_meaning, taken_back
 from monitor.app.entries.round_file import empty_sheet, read_sheet, sheet_id
 from monitor.app.loop.asking import Asking, asking
@@ -27,7 +28,9 @@ from monitor.model.times import show_time
 _OPTIONS = ("at", "by", "with", "again")
 
 
-def take_rounds(configuration: Configuration, file: str, given: Mapping[str, Any], *, as_json: bool) -> int:
+def take_rounds(
+    configuration: Configuration, file: str, given: Mapping[str, Any], *, as_json: bool, only_say: bool = False
+) -> int:
     """Take in a round's sheet, or print the empty one if no file is named; return 1 if a line waits, else 0.
 
     Args:
@@ -35,6 +38,7 @@ def take_rounds(configuration: Configuration, file: str, given: Mapping[str, Any
         file: The CSV file, "" for none.
         given: The command's options by name.
         as_json: Whether JSON is printed instead of sentences.
+        only_say: Whether nothing is taken in, and the answer says what would be.
 
     Raises:
         MisuseError: The file is no sheet, or an option does not go with it.
@@ -61,12 +65,18 @@ def take_rounds(configuration: Configuration, file: str, given: Mapping[str, Any
         withdrawn=lambda place, spots: taken_back(configuration, place, spots, first),
         entry_id=sheet_id,
     )
-    with asking(configuration) as session:
-        outcome = put_sheet(maker, lines, partial(_put, session, now))
+    if only_say:
+        outcome = put_sheet(maker, lines, partial(_foretold, configuration, now))
+    else:
+        with asking(configuration) as session:
+            outcome = put_sheet(maker, lines, partial(_put, session, now))
     outcome.waiting = sorted([*outcome.waiting, *unclear], key=lambda one: one.line.number)
     if not outcome.taken and not outcome.waiting:
         raise MisuseError(f"Nothing was read on {file}: no line has a value, a squeeze or a smell.")
-    _tell(configuration, file, outcome, now, as_json=as_json)
+    if only_say:
+        _tell_ahead(configuration, outcome, now, as_json=as_json)
+    else:
+        _tell(configuration, file, outcome, now, as_json=as_json)
     return 1 if outcome.waiting else 0
 
 
@@ -79,6 +89,37 @@ def _put(session: Asking, begun: int, entry: SheetEntry) -> Answer:
         return Answer(question=taken.question)
     known = "It was written down already." if taken.at is None or taken.at < begun else ""
     return Answer(taken.at, remark=ANOTHER_STANDS if taken.conflicts and not taken.new else known)
+
+
+def _foretold(configuration: Configuration, now: int, entry: SheetEntry) -> Answer:
+    event = Entry(entry.kind, entry.payload, entry.lines[0].at, entry.words)
+    try:
+        return Answer(question=foretell(configuration, event, now, again=entry.again).question)
+    except MisuseError as fault:
+        return Answer(refusal=str(fault))
+
+
+def _tell_ahead(configuration: Configuration, outcome: SheetOutcome, now: int, *, as_json: bool) -> None:
+    settings = configuration.settings
+    if as_json:
+        taken = [
+            {"at": None, "number": None, "lines": [line.number for line in entry.lines], "kind": entry.kind.value,
+             "payload": entry.payload}
+            for entry, _ in outcome.taken
+        ]  # fmt: skip
+        print_json({"taken": taken, "waiting": _waiting_json(outcome)})
+        return
+    for entry, _ in outcome.taken:
+        meant = hand_meaning(settings, entry.payload, now) if entry.values else ""
+        said = f"Not written down: {entry.words}, {local_time(entry.lines[0].at, settings)}."
+        click.echo(harmless(" ".join(filter(None, (said, meant)))))
+    for one in outcome.waiting:
+        would = "You would be asked" if one.asked else "It would be refused"
+        click.echo(harmless(f"{would} about {_named(configuration, one)}: {one.why}"))
+
+
+def _waiting_json(outcome: SheetOutcome) -> list[dict[str, Any]]:
+    return [{"line": one.line.number, "why": one.why, "question": one.asked} for one in outcome.waiting]
 
 
 def _tell(configuration: Configuration, file: str, outcome: SheetOutcome, now: int, *, as_json: bool) -> None:
@@ -97,8 +138,7 @@ def _tell(configuration: Configuration, file: str, outcome: SheetOutcome, now: i
             }
             for (entry, answer), number in zip(outcome.taken, numbers, strict=True)
         ]
-        waiting = [{"line": one.line.number, "why": one.why, "question": one.asked} for one in outcome.waiting]
-        print_json({"taken": taken, "waiting": waiting})
+        print_json({"taken": taken, "waiting": _waiting_json(outcome)})
         return
     for (entry, answer), number in zip(outcome.taken, numbers, strict=True):
         meant = hand_meaning(settings, entry.payload, now) if entry.values else ""

@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from monitor.app.console.options import config_option, json_option, print_json
+from monitor.app.console.options import config_option, json_option, only_say_option, print_json
 from monitor.model.errors import MisuseError
 from monitor.model.work import WorkKind
 
 if TYPE_CHECKING:
     from monitor.app.console.measures import Measures
+    from monitor.app.entries.entries import Entry
+    from monitor.app.loop.asking import Taken
     from monitor.app.stock import HeatsOfHeaps, OpenedMaterial
     from monitor.configuration import Configuration
     from monitor.material import MaterialRecord
@@ -69,27 +71,32 @@ def command(context: click.Context, every: bool, config_file: Path | None, as_js
 @command.command()
 @click.argument("sources", nargs=-1, required=True)
 @click.option("--amount", metavar="N", help="How much of a single source: 30 kg. Otherwise all that is left of it.")
+@click.option(
+    "--moisture", metavar="PERCENT", help="Its moisture now, % of wet mass: what is left is counted by dry matter."
+)
 @_at
 @_by
 @_note
 @_again
+@only_say_option
 @config_option
 @json_option
-def make(sources: tuple[str, ...], config_file: Path | None, as_json: bool, **given: Any) -> int:
+def make(sources: tuple[str, ...], config_file: Path | None, as_json: bool, only_say: bool, **given: Any) -> int:
     """Make a lot out of harvests (h31), their fractions (h31/fines), or heaps, which are named as the record names them."""
-    from monitor.app.stock import doubts_of_making, lot_id, source_named  # noqa: PLC0415
+    from monitor.app.stock import Making, doubts_of_making, lot_id, source_named  # noqa: PLC0415
 
     if given["amount"] and len(sources) > 1:
         raise MisuseError("--amount goes with a single source; of several, all that is left goes into the lot.")
+    if given["moisture"] and len(sources) > 1:
+        raise MisuseError("--moisture goes with a single source; of several, nobody knows of which it is.")
     with _opened(config_file) as yard:
+        at = yard.instant(given["at"])
         nodes = [source_named(yard.record, one, yard.configuration.settings) for one in sources]
-        id_ = lot_id(yard.record, nodes, yard.instant(given["at"]), yard.configuration.settings)
-        doubt = "" if given["amount"] else doubts_of_making(yard.record, nodes)
-    if doubt and not given["again"]:
-        return _asked(doubt)
-    return _write_down(
-        yard.configuration, WorkKind.LOT, {**given, "what": ", ".join(one.id for one in nodes), "lot": id_}, as_json
-    )
+        id_ = lot_id(yard.record, nodes, at, yard.configuration.settings)
+        making = Making(nodes, at, given["amount"] or "", given["moisture"] or "")
+        doubt = doubts_of_making(yard.record, making, yard.heats.missing, yard.configuration, yard.measures)
+    told = {**given, "what": ", ".join(one.id for one in nodes), "lot": id_}
+    return _write_down(yard.configuration, WorkKind.LOT, told, doubt, only_say=only_say, as_json=as_json)
 
 
 @command.command()
@@ -101,9 +108,10 @@ def make(sources: tuple[str, ...], config_file: Path | None, as_json: bool, **gi
 @_by
 @_note
 @_again
+@only_say_option
 @config_option
 @json_option
-def give(lot: str, amount: str, config_file: Path | None, as_json: bool, **given: Any) -> int:
+def give(lot: str, amount: str, config_file: Path | None, as_json: bool, only_say: bool, **given: Any) -> int:
     """Write down that somebody got some of a lot."""
     from monitor.app.stock import doubts_of_giving  # noqa: PLC0415
 
@@ -111,9 +119,8 @@ def give(lot: str, amount: str, config_file: Path | None, as_json: bool, **given
         sheet = yard.sheet(lot)
         at = yard.instant(given["at"])
         doubt = doubts_of_giving(sheet, amount, given["receiver"], at, yard.configuration, yard.measures)
-    if doubt and not given["again"]:
-        return _asked(doubt)
-    return _write_down(yard.configuration, WorkKind.GIVEN, {**given, "amount": amount, "lot": sheet.node.id}, as_json)
+    told = {**given, "amount": amount, "lot": sheet.node.id}
+    return _write_down(yard.configuration, WorkKind.GIVEN, told, doubt, only_say=only_say, as_json=as_json)
 
 
 @command.command()
@@ -124,20 +131,20 @@ def give(lot: str, amount: str, config_file: Path | None, as_json: bool, **given
 @_by
 @_note
 @_again
+@only_say_option
 @config_option
 @json_option
-def test(lot: str, test: str, result: str, config_file: Path | None, as_json: bool, **given: Any) -> int:
+def test(
+    lot: str, test: str, result: str, config_file: Path | None, as_json: bool, only_say: bool, **given: Any
+) -> int:
     """Write down the result of a test of a lot, such as a bean test against weed killer."""
     from monitor.app.stock import doubts_of_test  # noqa: PLC0415
 
     with _opened(config_file) as yard:
         sheet = yard.sheet(lot)
         doubt = doubts_of_test(test, yard.configuration.lot_tests)
-    if doubt and not given["again"]:
-        return _asked(doubt)
-    return _write_down(
-        yard.configuration, WorkKind.TESTED, {**given, "lot": sheet.node.id, "test": test, "result": result}, as_json
-    )
+    told = {**given, "lot": sheet.node.id, "test": test, "result": result}
+    return _write_down(yard.configuration, WorkKind.TESTED, told, doubt, only_say=only_say, as_json=as_json)
 
 
 @command.command()
@@ -227,12 +234,6 @@ def label(lot: str, svg: Path | None, config_file: Path | None, *, for_all: bool
     return 0
 
 
-def _asked(doubt: str) -> int:
-    """Ask before anything is written down, and return the exit code of an open question."""
-    click.echo(f"Not written down yet. {doubt}\nIf that is right, enter it again with --again.", err=True)
-    return 1
-
-
 def _address(configuration: "Configuration", lot: str, made: int, *, for_all: bool) -> str:
     """Return the address that a label's code opens; "" if phones cannot reach the page."""
     from monitor.page import bag_address, leads_here, load_key, lot_address  # noqa: PLC0415
@@ -296,16 +297,42 @@ def _opened(config_file: Path | None) -> Iterator[_Yard]:
         )
 
 
-def _write_down(configuration: "Configuration", kind: WorkKind, given: Mapping[str, Any], as_json: bool) -> int:
-    from monitor.app.stock import write_down  # noqa: PLC0415
+def _write_down(
+    configuration: "Configuration",
+    kind: WorkKind,
+    given: Mapping[str, Any],
+    doubt: str,
+    *,
+    only_say: bool,
+    as_json: bool,
+) -> int:
+    from monitor.app.commands.putting_down import put_down  # noqa: PLC0415
+    from monitor.app.stock import entry_of_lot  # noqa: PLC0415
 
-    taken = write_down(configuration, kind, given)
-    if taken.question:
-        click.echo(f"Not written down yet. {taken.question}\nIf that is right, enter it again with --again.", err=True)
+    def tell(entry: "Entry", taken: "Taken", changes: str) -> int:
+        return _tell(configuration, entry, taken, changes, lot=given["lot"], as_json=as_json)
+
+    entry = entry_of_lot(configuration, kind, given, time.time_ns() // 1_000_000)
+    again = bool(given["again"])
+    return put_down(configuration, [entry], tell, again=again, only_say=only_say, as_json=as_json, doubt=doubt)
+
+
+def _tell(
+    configuration: "Configuration", entry: "Entry", taken: "Taken", changes: str, *, lot: str, as_json: bool
+) -> int:
+    from monitor.app.console.harmless import harmless  # noqa: PLC0415
+    from monitor.app.entries.entry_log import entry_log, number_of  # noqa: PLC0415
+    from monitor.journal import open_reader  # noqa: PLC0415
+
+    if taken.at is None:
+        click.echo("Not written down: that was written down already.", err=True)
         return 1
+    settings = configuration.settings
+    with open_reader(configuration.data) as store:
+        number = number_of(entry_log(store, [*settings.piles, *settings.bins]), taken.at)
     if as_json:
-        print_json({"number": taken.number, "lot": given["lot"]})
+        print_json({"number": number, "lot": lot})
     else:
-        undo = f"(To take it back: heaptender log undo {taken.number}.)"
-        click.echo(" ".join(filter(None, (f"Written down as {taken.number}: {taken.words}.", taken.changes, undo))))
+        undo = f"(To take it back: heaptender log undo {number}.)"
+        click.echo(harmless(" ".join(filter(None, (f"Written down as {number}: {entry.words}.", changes, undo)))))
     return 0

@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from monitor.app.console.options import config_option, configuration_path, json_option, load_configuration, print_json
+from monitor.app.console.options import (
+    config_option,
+    configuration_path,
+    json_option,
+    load_configuration,
+    only_say_option,
+    print_json,
+)
 from monitor.app.console.reports import write_report
 from monitor.model.errors import MisuseError
 
@@ -44,6 +51,7 @@ if TYPE_CHECKING:
 @click.option("--build", metavar="PLACE", help="Write the heap down as built there, now.")
 @click.option("--by", metavar="NAME", help="With --build: who built it.")
 @click.option("--again", is_flag=True, help="With --build: take the entry as it is, without asking.")
+@only_say_option
 @click.option("--list", "listed", is_flag=True, help="List the known materials with their figures.")
 @config_option
 @json_option
@@ -66,6 +74,7 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     organic: bool,
     frost: bool,
     again: bool,
+    only_say: bool,
     listed: bool,
     as_json: bool,
 ) -> int:
@@ -93,6 +102,8 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     )
     from monitor.model.work_entry import is_us  # noqa: PLC0415
 
+    if only_say and build is None:
+        raise MisuseError("--only-say goes with --build: without it nothing is written down.")
     configuration = _configuration(config_file, needed=stock or build is not None)
     measures = Measures()
     if configuration is not None:
@@ -122,7 +133,8 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
         raise MisuseError(
             'Nothing was written down. So large a heap may be too high: say its ground, such as --bay "8 x 10 ft".'
         )
-    return _write_down(configuration, build_fields(answer.recipe, measures), build, by, again=again)
+    told = build_fields(answer.recipe, measures)
+    return _write_down(configuration, told, build, by, again=again, only_say=only_say, as_json=as_json)
 
 
 def _known(materials: Path | None) -> dict[str, "Feedstock"]:
@@ -204,21 +216,28 @@ def _configuration(config_file: Path | None, *, needed: bool) -> "Configuration 
 
 
 def _write_down(
-    configuration: "Configuration", fields: dict[str, str], build: str, by: str | None, *, again: bool
+    configuration: "Configuration",
+    fields: dict[str, str],
+    build: str,
+    by: str | None,
+    *,
+    again: bool,
+    only_say: bool,
+    as_json: bool,
 ) -> int:
-    from monitor.app.entries.entries import work_entry  # noqa: PLC0415
-    from monitor.app.entries.foretelling import changes_ahead  # noqa: PLC0415
+    from monitor.app.commands.putting_down import put_down  # noqa: PLC0415
+    from monitor.app.entries.entries import Entry, work_entry  # noqa: PLC0415
     from monitor.app.entries.naming import place_meant  # noqa: PLC0415
-    from monitor.app.loop.asking import ask  # noqa: PLC0415
+    from monitor.app.loop.asking import Taken  # noqa: PLC0415
 
     place = place_meant(configuration.settings, build)
-    now = time.time_ns() // 1_000_000
-    entry = work_entry(configuration.settings, "built", place, {**fields, "by": by}, now)
-    changes = changes_ahead(configuration, entry, now)
-    taken = ask(configuration, entry.kind, entry.payload, again=again)
-    if taken.question:
-        click.echo(f"Not written down yet. {taken.question}\nIf that is right, enter it again with --again.", err=True)
-        return 1
-    undo = f"(To take it back: heaptender log undo {place}.)"
-    click.echo(" ".join(filter(None, (f"Written down: {entry.words}.", changes, undo))), err=True)
-    return 0
+    entry = work_entry(configuration.settings, "built", place, {**fields, "by": by}, time.time_ns() // 1_000_000)
+
+    def tell(entry: Entry, taken: Taken, changes: str) -> int:
+        del taken
+        undo = f"(To take it back: heaptender log undo {place}.)"
+        click.echo(" ".join(filter(None, (f"Written down: {entry.words}.", changes, undo))), err=True)
+        return 0
+
+    # The mix itself is what goes to stdout, as JSON or in words.
+    return put_down(configuration, [entry], tell, again=again, only_say=only_say, as_json=as_json)

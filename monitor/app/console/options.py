@@ -32,6 +32,11 @@ def json_option(command: _Command) -> _Command:
     return click.option("--json", "as_json", is_flag=True, help="Print JSON and nothing else.")(command)
 
 
+def only_say_option(command: _Command) -> _Command:
+    """Add `--only-say` to a command that writes into the log."""
+    return click.option("--only-say", is_flag=True, help="Say what it would change; write nothing down.")(command)
+
+
 def configuration_path(config_file: Path | None) -> Path:
     """Return the configuration file: the one given, else that of the environment, else the one in this folder."""
     if config_file is not None:

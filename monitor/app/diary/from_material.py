@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 from monitor.app.console.measures import Measures
 from monitor.app.diary.sources import Asked
-from monitor.app.stock import feedstocks_by_name, untested
+from monitor.app.stock import feedstocks_by_name, rest_of_lot, rest_words, untested
 from monitor.diary import Due, back_due, lot_test_due, mix_due, unscreened_due
-from monitor.material import MaterialRecord, Node, NodeKind, Tally
+from monitor.material import MaterialRecord, Node, NodeKind
 from monitor.model.settings import YARD
 from monitor.model.work_entry import is_us
 from monitor.notices import clean
@@ -63,8 +63,6 @@ def _lots(asked: Asked, record: MaterialRecord, measures: Measures) -> Iterator[
         if not into:
             continue
         tests = untested(record, lot, asked.configuration.lot_tests)
-        mass, out = Tally.wet(into), Tally.wet(record.graph.out_of.get(lot, ()))
-        left = None if mass.unknown or out.unknown else mass.known_g - out.known_g
-        if tests and (left is None or left > 0):
-            words = "nobody knows how much is left" if left is None else f"{measures.mass(left)} left"
-            yield lot_test_due(lot.id, into[0].time, tests, words)
+        rest = rest_of_lot(record, lot)
+        if tests and not rest.is_gone:
+            yield lot_test_due(lot.id, into[0].time, tests, rest_words(rest, measures))

@@ -153,7 +153,7 @@ def asked(configuration: Configuration, brought: Brought, now: int, forms: Sheet
         forms: How the CSV files are written.
     """
     rows = (row[:4] for row in brought.rows)
-    found = questions_of_files(configuration, _new_work(configuration, brought.work), rows, list(brought.hands), now)
+    found = questions_of_files(configuration, new_work(configuration, brought.work), rows, list(brought.hands), now)
     doubted = {one for one, _ in found if isinstance(one, Reading)}
     where = brought.where | _lines_of_hands(brought, doubted, forms.in_zone(configuration.settings.site.time_zone))
     return [f"{where[one]}: {question}" for one, question in found]
@@ -182,11 +182,11 @@ def take_in(configuration: Configuration, brought: Brought, show: Callable[[int,
         UnavailableError: The disk fails, or the daemon does not answer; rows taken in so far stay, and a second try skips them.
     """
     found = Imported()
-    new_work = _new_work(configuration, brought.work)
-    found.work, found.work_repeated = len(new_work), len(brought.work) - len(new_work)
+    new = new_work(configuration, brought.work)
+    found.work, found.work_repeated = len(new), len(brought.work) - len(new)
     done, total = 0, len(brought.rows)
     with asking(configuration) as session:
-        for entries in _helpings(new_work, WORK_HELPING):
+        for entries in _helpings(new, WORK_HELPING):
             session.ask(EventKind.IMPORTED, {"work": [work_payload(one) for one in entries]})
         for told, rows in _by_who(brought.rows):
             taken = session.ask(EventKind.IMPORTED, {"rows": [list(row[:4]) for row in rows], **told})
@@ -283,7 +283,8 @@ def _refuse_unknown(configuration: Configuration, unknown: dict[str, Path]) -> N
     )
 
 
-def _new_work(configuration: Configuration, work: list[Work]) -> list[Work]:
+def new_work(configuration: Configuration, work: list[Work]) -> list[Work]:
+    """Return the work that the record does not have yet, each piece once."""
     known: set[tuple[object, ...]] = set()
     if work and journal_path(configuration.data).exists():
         with open_reader(configuration.data) as store:

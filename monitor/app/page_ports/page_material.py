@@ -13,6 +13,7 @@ from monitor.app.page_ports.material_shown import Shown
 from monitor.app.stock import (
     HeatsOfHeaps,
     LotSheet,
+    Making,
     doubts_of_giving,
     doubts_of_making,
     durations_of,
@@ -156,15 +157,24 @@ class RecordMaterial:
             sheet = self._sheet(read, lot_named(read.record, lot))
             return doubts_of_giving(sheet, amount, receiver, at, self._configuration, self._measures)
 
-    def doubts_of_making(self, source: str) -> str:
-        """Return the doubt about making a lot of all that is left of a source, as a question; "" if there is none.
+    def doubts_of_making(self, source: str, amount: str, moisture: str, at: int) -> str:
+        """Return the doubts about making a lot, as a question; "" if there are none.
+
+        Args:
+            source: A harvest, a fraction or a heap.
+            amount: How much of it, as typed; "": all that is left.
+            moisture: Its moisture, as typed, or "".
+            at: When it is made, UTC ms.
 
         Raises:
-            MisuseError: The source cannot become a lot.
+            MisuseError: The source cannot become a lot, or the amount or the moisture cannot be understood.
         """
         with self._kept.lock:
-            record = self._read().record
-            return doubts_of_making(record, [source_named(record, source, self._configuration.settings)])
+            read = self._read()
+            node = source_named(read.record, source, self._configuration.settings)
+            making = Making([node], at, amount, moisture)
+            heats = self._heats(read)
+            return doubts_of_making(read.record, making, heats.missing, self._configuration, self._measures)
 
     def new_lot(self, source: str, at: int) -> tuple[str, str]:
         """Return the source of a new lot, as the record names it, and the id that the lot gets.
@@ -209,12 +219,14 @@ class RecordMaterial:
     def _read(self) -> _Read:
         return self._kept.read(self._view, self._configuration)
 
+    def _heats(self, read: _Read) -> HeatsOfHeaps:
+        return HeatsOfHeaps(lambda: self._view, self._configuration, self._now, read.heats)
+
     def _sheet(self, read: _Read, lot: Node, *, traced: bool = True) -> LotSheet:
         """Return the sheet of a lot; one kept for later looks has its inputs, which are read of this look's record."""
         kept = read.sheets.get(lot)
         if kept is None:
-            heats = HeatsOfHeaps(lambda: self._view, self._configuration, self._now, read.heats)
-            kept = lot_sheet(read.record, lot, heats, self._configuration.lot_tests)
+            kept = lot_sheet(read.record, lot, self._heats(read), self._configuration.lot_tests)
             if traced and kept.inputs is not None:
                 read.sheets[lot] = kept
         return kept

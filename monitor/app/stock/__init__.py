@@ -7,6 +7,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from monitor.app.stock.kept_material import read_material
+from monitor.app.stock.lot_rest import rest_of_lot
 from monitor.app.stock.lot_sheets import Given, HeatsOfHeaps, LotSheet, lot_named, lot_sheet, untested
 from monitor.app.stock.lot_words import (
     day_words,
@@ -17,6 +18,7 @@ from monitor.app.stock.lot_words import (
     list_lines,
     recall_json,
     recall_lines,
+    rest_words,
     status_of,
     trace_json,
     trace_lines,
@@ -40,15 +42,17 @@ from monitor.app.stock.yard_material import feedstocks_by_name, material_record
 
 if TYPE_CHECKING:
     from monitor.app.stock.certified_inputs import with_inputs
+    from monitor.app.stock.lot_doubts import Making, doubts_of_giving, doubts_of_making, doubts_of_test
     from monitor.app.stock.lot_durations import duration_json, duration_lines, durations_of, figures_known
-    from monitor.app.stock.lot_entries import doubts_of_giving, doubts_of_making, doubts_of_test, write_down
+    from monitor.app.stock.lot_entries import entry_of_lot
     from monitor.app.stock.lot_label import cautions_of, label_lines, label_of
     from monitor.app.stock.stock_mixed import with_stock
     from monitor.app.stock.tree_of_lot import lot_tree
 
 _LATER = {
     **dict.fromkeys(("duration_json", "duration_lines", "durations_of", "figures_known"), "lot_durations"),
-    **dict.fromkeys(("doubts_of_giving", "doubts_of_making", "doubts_of_test", "write_down"), "lot_entries"),
+    **dict.fromkeys(("Making", "doubts_of_giving", "doubts_of_making", "doubts_of_test"), "lot_doubts"),
+    "entry_of_lot": "lot_entries",
     **dict.fromkeys(("cautions_of", "label_lines", "label_of"), "lot_label"),
     "lot_tree": "tree_of_lot",
     "with_inputs": "certified_inputs",

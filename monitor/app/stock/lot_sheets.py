@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from monitor.app.stock.lot_rest import LotRest, rest_of_lot
 from monitor.material import (
     HeatStatus,
     MaterialRecord,
@@ -25,6 +26,7 @@ from monitor.proof.rules import NO_RULE
 
 if TYPE_CHECKING:
     from monitor.app.yard.yard_view import YardView
+    from monitor.certificate import Judgement
     from monitor.configuration import Configuration
 
 PASSED, FAILED = "passed", "failed"
@@ -48,8 +50,7 @@ class LotSheet:
         node: Its node in the graph.
         made: The entry that made it.
         number: That entry's number.
-        mass: The mass that went into it.
-        left_g: The mass that is left of it, g; None if an amount is unknown.
+        rest: What is left of it.
         held: Why it is held back; empty: nothing does.
         tests: Its tests, newest last.
         given: Who has some of it, in order of time.
@@ -59,12 +60,21 @@ class LotSheet:
     node: Node
     made: Work
     number: int
-    mass: Tally
-    left_g: int | None
+    rest: LotRest
     held: Sequence[str]
     tests: Sequence[Work]
     given: Sequence[Given]
     trace: Callable[[], list[TracedInput]]
+
+    @property
+    def mass(self) -> Tally:
+        """The mass that went into it."""
+        return self.rest.mass
+
+    @property
+    def left_g(self) -> int | None:
+        """The mass that is left of it, g; None if an amount is unknown."""
+        return self.rest.left_g
 
     @cached_property
     def inputs(self) -> list[TracedInput]:
@@ -117,6 +127,29 @@ class HeatsOfHeaps:
         self._view, self._configuration, self._now = view, configuration, now
         self._known = {} if known is None else known
 
+    def missing(self, node: Node, at: int) -> str:
+        """Return how far a heap is by its own rule at an instant (UTC ms), after the rule's name; "" if it misses nothing.
+
+        A heap that is held against no rule misses nothing.
+        """
+        from monitor.app.cases.from_store import rule_of_batch  # noqa: PLC0415
+
+        if node.kind is not NodeKind.BATCH or self(node, at) is HeatStatus.MET:
+            return ""
+        view = self._view()
+        known = node.id in view.engine.state.batches.batches
+        rule = rule_of_batch(view, node.id)[0] if known else NO_RULE
+        if rule == NO_RULE:
+            return ""
+        found = self._judgement(node.id, at)
+        if found is None:
+            return f"{rule} (no reading of it is in the record)"
+        if found.heat_status is HeatStatus.VOID:
+            return f"{rule} (raw material came in, and it was not hot since)"
+        from monitor.certificate import so_far  # noqa: PLC0415
+
+        return f"{rule} ({so_far(found.finding)})"
+
     def __call__(self, node: Node, at: int) -> HeatStatus:
         """Return the heat status of a heap at an instant (UTC ms); raw if nothing proves more."""
         key = (node.id, at)
@@ -125,6 +158,11 @@ class HeatsOfHeaps:
         return self._known[key]
 
     def _judged(self, batch: str, at: int) -> HeatStatus:
+        found = self._judgement(batch, at)
+        return HeatStatus.RAW if found is None else found.heat_status
+
+    def _judgement(self, batch: str, at: int) -> "Judgement | None":
+        """Return the judgement on a heap by its own rule; None if it has no rule, or nobody read it by then."""
         # Imported here: who has some of a lot is asked in a hurry, and needs nothing of this.
         from monitor.app.cases import Asked, known_rule  # noqa: PLC0415
         from monitor.app.cases.from_store import rule_of_batch, store_case  # noqa: PLC0415
@@ -132,16 +170,16 @@ class HeatsOfHeaps:
 
         view = self._view()
         if batch not in view.engine.state.batches.batches:
-            return HeatStatus.RAW
+            return None
         rule, kept = rule_of_batch(view, batch)
         if rule == NO_RULE:
-            return HeatStatus.RAW
+            return None
         try:
             known = known_rule(rule, self._configuration, kept)
             case = store_case(view, batch, known, Asked(now=self._now, as_of=min(at, self._now)))
-            return judge_case(case).heat_status
+            return judge_case(case)
         except MisuseError:
-            return HeatStatus.RAW  # it has no rule, or there is no reading of it by then
+            return None
 
 
 def lot_named(record: MaterialRecord, name: str) -> Node:
@@ -188,13 +226,11 @@ def lot_sheet(
     """
     graph, into = record.graph, record.graph.into[lot]
     tests = record.tests.get(lot.id.casefold(), [])
-    mass, out = Tally.wet(into), Tally.wet(graph.out_of.get(lot, ()))
     return LotSheet(
         node=lot,
         made=record.entries[into[0].entry],
         number=into[0].entry,
-        mass=mass,
-        left_g=None if mass.unknown or out.unknown else mass.known_g - out.known_g,
+        rest=rest_of_lot(record, lot),
         held=held_back(wanted, {work.test.casefold(): work.result == PASSED for work in tests}),
         tests=tests,
         given=[

@@ -6,6 +6,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.app.console.measures import Measures
+from monitor.app.stock.lot_rest import LotRest
 from monitor.app.stock.lot_sheets import Given, LotSheet
 from monitor.app.yard.effect_words import local_time
 from monitor.material import MaterialRecord, Node, NodeKind, Outcome, TracedInput, Treated
@@ -41,7 +42,7 @@ def status_of(sheet: LotSheet) -> str:
     """Return the state of a lot in a word: `held back`, `all given out`, or `not held back`."""
     if sheet.held:
         return "held back"
-    return "all given out" if sheet.left_g is not None and sheet.left_g <= 0 and sheet.given else "not held back"
+    return "all given out" if sheet.rest.is_gone and sheet.given else "not held back"
 
 
 def list_lines(sheets: Sequence[LotSheet], settings: Settings, measures: Measures, now: int) -> Iterator[str]:
@@ -178,6 +179,7 @@ def recall_json(lots: Sequence[tuple[Outcome, LotSheet]]) -> dict[str, Any]:
 def _given_json(sheet: LotSheet) -> dict[str, Any]:
     return {
         "left_kg": _kg(sheet.left_g),
+        "left_at_most_kg": _kg(None if sheet.rest.most_g is None else max(0, sheet.rest.most_g)),
         "given": [
             {"to": one.work.receiver, "time": show_time(one.work.time), "kg": _kg(one.wet_g), "price": one.work.price}
             for one in sheet.given
@@ -191,13 +193,23 @@ def _kg(grams: int | None) -> float | None:
 
 def left_words(sheet: LotSheet, measures: Measures) -> str:
     """Return how much is left of a lot, in words."""
-    if sheet.left_g is None:
-        return "nobody knows how much is left"
-    if sheet.mass.known_g < 0:
+    return rest_words(sheet.rest, measures)
+
+
+def rest_words(rest: LotRest, measures: Measures) -> str:
+    """Return how much is left of a lot whose rest is known, in words."""
+    made, left = rest.mass.known_g, rest.left_g
+    if left is None and rest.counted is not None:
+        return rest.counted.said()
+    if rest.most_g is not None and made <= 0:
         return "nobody knows how much is in it: by the record nothing was left to make it of"
-    if sheet.left_g < 0:
-        return f"{measures.mass(-sheet.left_g)} more was given out than went in"
-    return f"{measures.mass(sheet.left_g)} of {measures.mass(sheet.mass.known_g)} left"
+    if rest.most_g is not None and rest.most_g < 0:
+        return f"{measures.mass(-rest.most_g)} more was given out than went in"
+    if left is None and rest.most_g is not None:
+        return f"at most {measures.mass(rest.most_g)} of {measures.mass(made)} left: not all gifts were weighed"
+    if left is None:
+        return "nobody knows how much is left"
+    return f"{measures.mass(left)} of {measures.mass(made)} left"
 
 
 def _why(sheet: LotSheet) -> str:

@@ -70,11 +70,11 @@ def _doubts(look: Look, told: dict[str, str], kind: WorkKind) -> str:
     amount = f"{told.get('amount', '')} {told.get('measure', '')}".strip()
     if told.get("again"):
         return ""
+    at = when_of(told, look.engine.state.settings, look.now)
     if kind is WorkKind.LOT:
-        return "" if told.get("amount") else look.material().doubts_of_making(told["what"])
+        return look.material().doubts_of_making(told["what"], amount, told.get("moisture", ""), at)
     if kind is not WorkKind.GIVEN:
         return ""
-    at = when_of(told, look.engine.state.settings, look.now)
     return look.material().doubts(told["lot"], amount, told.get("receiver", ""), at)
 
 

@@ -333,7 +333,7 @@ def test_whatever_a_reading_remembers_is_kept():
     told_anew = {"yard", "whole"}
     kept = {"emptied", "graph", "moves", "shelves", "_beds", "_nodes", "_shelf_of", "_harvests", "_pools", "_left"}
     assert {one.name for one in fields(LogReading)} == told_anew | kept
-    assert {one.name for one in fields(Left)} == {"wet_g", "dry_g", "unclear", "undried"}
+    assert {one.name for one in fields(Left)} == {"wet_g", "dry_g", "unclear", "undried", "boundless"}
     assert {one.name for one in fields(OpenTogether)} == {"material", "_front", "_back", "_end", "_number"}
     assert {one.name for one in fields(Graph)} == {"into", "out_of", "risks"}
     assert len(fields(OnShelf)) == 5

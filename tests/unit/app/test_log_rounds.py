@@ -92,6 +92,18 @@ def test_the_answer_as_json_and_options_for_all_lines(built):
     assert "is no temperature" in told["waiting"][0]["why"]
 
 
+def test_only_said_no_line_is_written_down(built):
+    (built / "sheet.csv").write_text(HEAD + "1 h ago,p2,west,141,,,Ann\n1 h ago,p2,east,abc,,,Ann\n")
+    before = call(built, "log", "list")
+    said = call(built, "log", "rounds", built / "sheet.csv", "--only-say", code=1)
+    assert "Not written down: Bay 2 141 °F by hand at west" in said
+    assert "It would be refused about line 3, Bay 2 at east" in said
+    assert call(built, "log", "list") == before
+    assert '--only-say does not go with "rounds", which writes nothing down' in call(
+        built, "log", "rounds", "--only-say", code=2
+    )
+
+
 def test_what_is_dangerous_is_said_at_once(built):
     assert "185 °F is fire danger" in rounds(built, "1 h ago,p2,west,185,,,\n")
 
@@ -102,7 +114,6 @@ def test_what_is_dangerous_is_said_at_once(built):
         ("a,b\n", "1,2\n", [], "is no sheet of a round: its first line names the columns time, place, spot, value"),
         (HEAD, "tomorrow 9:00,p2,west,141,,,\n", [], "lies in the future"),
         (HEAD, "", [], "Nothing was read on"),
-        (HEAD, "", ["--only-say"], '--only-say does not go with "rounds"'),
         (HEAD, "", ["--spot", "west"], '--spot does not go with "rounds"'),
     ],
 )

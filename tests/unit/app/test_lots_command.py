@@ -195,7 +195,9 @@ def test_a_wrong_name_is_refused_with_what_would_be_right(yard, words, wrong):
 def test_a_heap_named_by_its_batch_becomes_a_lot_with_compost_on_its_label(yard):
     story(yard, *DELIVERED)
     assert told(yard, "lots", "recall", "d1") == {"lots": []}
-    call(yard, "lots", "make", "Bay 1", "--amount", "100 lb")
+    asked = call(yard, "lots", "make", "Bay 1", "--amount", "100 lb", code=1)
+    assert "us-112-54-turned (no reading of it is in the record). Its label will not say heat treated." in asked
+    call(yard, "lots", "make", "Bay 1", "--amount", "100 lb", "--again")
     sheet = told(yard, "lots")[0]
     assert (sheet["left_kg"], sheet["inputs"][0]["kind"]) == (45.359, "batch")
     assert call(yard, "lots", "label", sheet["lot"]).startswith("Compost, lot-p1-2")
@@ -422,10 +424,13 @@ def test_a_gift_before_the_lot_was_made_is_asked_about(yard):
 
 def test_a_lot_of_what_a_screen_left_or_of_nothing_is_asked_about(yard):
     story(yard, *CASTINGS)
-    assert "h6 was screened, and what passed then is h6/fines." in call(yard, "lots", "make", "h6", code=1)
+    asked = call(yard, "lots", "make", "h6", code=1)
+    assert "h6 was screened, and what passed then is h6/fines; by the record nothing is left of it." in asked
     story(yard, ("bedded", "b1", "9 kg", "--what", "h6/fines"))
     assert "By the record nothing is left of h6/fines." in call(yard, "lots", "make", "h6/fines", code=1)
-    assert "lot made" in call(yard, "lots", "make", "h6/fines", "--amount", "1 kg")
+    nothing = call(yard, "lots", "make", "h6/fines", "--amount", "1 kg", code=1)
+    assert "By the record nothing is left of h6/fines. Is it the right one?" in nothing
+    assert "lot made" in call(yard, "lots", "make", "h6/fines", "--amount", "1 kg", "--again")
 
 
 def test_a_mix_is_put_right_as_a_whole(yard):
@@ -509,3 +514,75 @@ def test_a_heap_that_never_lay_there_is_asked_about(yard):
     assert heap.startswith("p1-20")
     assert "bedded" in call(yard, "log", "bedded", "b1", "2 kg", "--what", heap)
     assert "bedded" in call(yard, "log", "bedded", "b1", "2 kg", "--what", "oats-2019-01-01", "--at", "3 h ago")
+
+
+BY_THE_BAG = (
+    ("harvested", "b1", "--at", "4 h ago"),
+    ("screened", "b1", "--fines", "20 bags", "--moisture", "45", "--at", "3 h ago"),
+)
+
+
+def bagged(yard):
+    (yard / "heaptender.toml").write_text(YARD.replace('tests = ["Bean test"]', "tests = []"))
+    story(yard, *BY_THE_BAG)
+    return told(yard, "lots", "make", "h1/fines", "--amount", "20 bags")["lot"]
+
+
+def test_bags_that_nobody_weighed_are_counted_and_no_more_is_given_than_was_made(yard):
+    lot = bagged(yard)
+    assert "8 bags" in call(yard, "lots", "give", lot, "8 bags", "--to", "a school")
+    assert f"{lot}: 12 of 20 bags left" in call(yard, "lots")
+    asked = call(yard, "lots", "give", lot, "13 bags", "--to", "a neighbour", code=1)
+    assert "Only 12 of 20 bags that were made of it are left." in asked
+    call(yard, "lots", "give", lot, "13 bags", "--to", "a neighbour", "--again")
+    assert f"{lot}: 1 bags more were given out than made, all given out" in call(yard, "lots")
+
+
+def test_a_gift_that_nobody_weighed_hides_no_other_that_is_too_much(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    call(yard, "lots", "give", lot, "1 bag", "--to", "a school", "--again")
+    assert f"{lot}: at most 19.8 lb of 19.8 lb left: not all gifts were weighed" in call(yard, "lots")
+    assert told(yard, "lots")[0]["left_kg"] is None
+    assert told(yard, "lots")[0]["left_at_most_kg"] == 9
+    assert "At most 19.8 lb of it can be left." in call(yard, "lots", "give", lot, "30 lb", "--to", "Ann", code=1)
+    assert "left." not in call(yard, "lots", "give", lot, "12 lb", "--to", "Ann", code=1)
+    call(yard, "lots", "give", lot, "12 lb", "--to", "Ann", "--again")
+    assert "At most 7.8 lb of it can be left." in call(yard, "lots", "give", lot, "9 lb", "--to", "Bob", code=1)
+
+
+def test_what_is_left_of_a_harvest_goes_by_dry_matter(yard):
+    """A harvest of 20 kg at 75 % is 5 kg dry; 9 kg and 2 kg off the screen at 45 % are 6.05 kg dry: nothing is left."""
+    story(yard, *CASTINGS[:-1])
+    assert "44.1 lb, 11 lb dry, is left of h6; this is 44.1 lb, 24.3 lb dry." in call(
+        yard, "lots", "make", "h6", "--amount", "20 kg", "--moisture", "45", code=1
+    )
+    lot = told(yard, "lots", "make", "h6", "--amount", "9 kg", "--moisture", "45")["lot"]
+    traced = told(yard, "lots", "trace", lot)["inputs"]
+    assert next(one["dry_kg"] for one in traced if one["id"] == "h6") == 4.95
+    # It has dried, so of the 11 kg that the scales would have left, 50 g of dry matter are there.
+    assert "By the record 0.2 lb, 0.1 lb dry, is left of h6; this is 2.2 lb." in call(
+        yard, "lots", "make", "h6", "--amount", "1 kg", code=1
+    )
+
+
+def test_a_heap_whose_rule_is_not_met_becomes_a_lot_only_after_a_question(yard):
+    story(yard, *DELIVERED, ("reading", "p1", "150", "--at", "6 h ago"), ("reading", "p1", "150", "--at", "1 h ago"))
+    asked = call(yard, "lots", "make", "p1", code=1)
+    assert "No rule is met yet by p1-" in asked
+    assert "us-112-54-turned (0 of 15 days, 0 of 5 turnings). Its label will not say heat treated." in asked
+    assert "No rule" not in call(yard, "lots", "make", "p1", "--again")
+
+
+def test_a_heap_without_a_rule_becomes_a_lot_without_a_question(yard):
+    file = yard / "heaptender.toml"
+    file.write_text(file.read_text().replace('rule = "us-112-54-turned"', 'rule = "none"'))
+    story(yard, *DELIVERED)
+    assert "lot made" in call(yard, "lots", "make", "p1")
+
+
+def test_after_its_screening_is_taken_back_a_lot_of_the_fines_is_not_all_of_the_harvest(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    call(yard, "log", "undo", "7", "--again")
+    assert f"{lot}: nobody knows how much is left" in call(yard, "lots")
