@@ -15,6 +15,8 @@ import click
 from monitor.model.errors import MisuseError, MonitorError
 
 _NAME = "heaptender"
+_COMPLETE = "_HEAPTENDER_COMPLETE"
+"""The variable by which a shell asks for completions (click's name for it); it calls without arguments then."""
 _SERVING = ("run", "demo")
 _SEARCHED_AFTER = 50_000
 """Objects made before garbage is searched for (our choice). A command that ends soon makes little of it, and searching again
@@ -90,11 +92,11 @@ def _one_line(fault: click.ClickException) -> str:
 
 def _called() -> int:
     """Run the command that was called and return its exit code; without arguments, show the list of commands."""
-    if len(sys.argv) == 1:
+    if len(sys.argv) == 1 and _COMPLETE not in os.environ:
         with heaptender.make_context(_NAME, [], resilient_parsing=True) as context:
             click.echo(context.get_help(), err=True)
         return 2
-    if sys.argv[1] not in _SERVING:
+    if "".join(sys.argv[1:2]) not in _SERVING:
         gc.set_threshold(_SEARCHED_AFTER)
     outcome = heaptender.main(prog_name=_NAME, standalone_mode=False)
     return outcome if isinstance(outcome, int) else 0

@@ -14,7 +14,7 @@ from monitor.configuration.config_problems import KeyPath, Problems
 from monitor.configuration.connection_keys import address_pattern
 from monitor.configuration.settings_maker import read_amount
 from monitor.model.connections import MqttConnection, SerialPort, Subscription
-from monitor.model.settings import PASSWORD_LENGTHS
+from monitor.model.settings import METRICS_TOKEN_LEAST, PASSWORD_LENGTHS
 from monitor.model.units import unit_code
 
 
@@ -169,7 +169,17 @@ class ConnectionBuilder:
             link=link.rstrip("/"),
             hosts=tuple(one.strip().rstrip(".").lower() for one in part.hosts),
             password=self._page_password(),
+            metrics_token=self._metrics_token(),
         )
+
+    def _metrics_token(self) -> SecretStr | None:
+        part = self._document.page
+        token = self._secret(("page", "metrics_token"), part.metrics_token, part.metrics_token_file)
+        if token is not None and len(token.get_secret_value()) < METRICS_TOKEN_LEAST:
+            key = "metrics_token_file" if part.metrics_token is None else "metrics_token"
+            right = "take one from `openssl rand -hex 20`"
+            self._problems.add(("page", key), f"the token is shorter than {METRICS_TOKEN_LEAST} characters", right)
+        return token
 
     def _page_password(self) -> SecretStr | None:
         part = self._document.page

@@ -262,6 +262,8 @@ class PagePart(_Part):
     hosts: list[str] = []
     password: SecretStr | None = None
     password_file: str | None = None
+    metrics_token: SecretStr | None = None
+    metrics_token_file: str | None = None
 
 
 class MirrorPart(_Part):

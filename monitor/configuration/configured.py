@@ -28,6 +28,7 @@ class Page:
         link: The address that notices give to people.
         hosts: Further names by which it may be called, lower case.
         password: Required from everybody who is not at this computer; in plain words, or as the page's own hash.
+        metrics_token: Required from programs that read the daemon's figures; without one there are none.
     """
 
     on: bool = True
@@ -36,6 +37,7 @@ class Page:
     link: str = "http://127.0.0.1:8460"
     hosts: tuple[str, ...] = ()
     password: SecretStr | None = None
+    metrics_token: SecretStr | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

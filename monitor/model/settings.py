@@ -18,6 +18,8 @@ YARD = "yard"
 
 PASSWORD_LENGTHS = (12, 256)
 """Least and most characters of the page's password (the least: OWASP ASVS 4.0.3, 2.1.1, from memory)."""
+METRICS_TOKEN_LEAST = 20
+"""Least characters of the token with which programs read the daemon's figures (our choice: nobody types it)."""
 PAGE_CONTACT = "page"
 """Contact of notices in a yard without contacts."""
 

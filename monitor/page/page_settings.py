@@ -19,6 +19,7 @@ class PageSettings:
         link: The address that people use, without a slash at its end.
         hosts: Further names by which it may be called, lower case.
         password_hash: The hash to compare a password with; "" for no password.
+        metrics_token: The token with which programs get the daemon's figures; "": nobody gets them.
     """
 
     folder: Path
@@ -28,6 +29,7 @@ class PageSettings:
     link: str = "http://127.0.0.1:8460"
     hosts: tuple[str, ...] = field(default=())
     password_hash: str = ""
+    metrics_token: str = ""
 
     @property
     def alone(self) -> bool:

@@ -42,6 +42,8 @@ INBOX_EVERY_S = 0.25
 LOOK_EVERY_S = 1.0
 LONGEST_WAIT_S = 0.25
 WATERMARK_EVERY_MS = MINUTE_MS
+STUCK_S = 60.0
+"""After so many seconds without a turn the daemon does not count as alive (common practice, no published source)."""
 
 log = logging.getLogger("heaptender")
 

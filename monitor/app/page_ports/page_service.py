@@ -45,6 +45,7 @@ class PageService:
         if not page.on:
             return
         # Imported here, so that a daemon without a page does not load web server and templates.
+        from monitor.app.page_ports.daemon_vitals import DaemonVitals  # noqa: PLC0415
         from monitor.app.page_ports.page_doing import InboxDoing  # noqa: PLC0415
         from monitor.app.page_ports.page_marks import LabelMarks  # noqa: PLC0415
         from monitor.app.page_ports.page_mixing import YardMixing  # noqa: PLC0415
@@ -61,6 +62,7 @@ class PageService:
                 marking=LabelMarks(self._configuration),
                 certifying=BatchPapers(self._configuration, yard.now),
                 mixing=YardMixing(self._configuration),
+                vitals=DaemonVitals(self._hub, yard, self._configuration),
             )
             port = server.start()
         except UnavailableError as fault_there:
@@ -112,6 +114,7 @@ def _page_settings(configuration: Configuration, *, any_port: bool) -> PageSetti
         any_port=any_port,
         link=page.link,
         hosts=page.hosts,
+        metrics_token=page.metrics_token.get_secret_value() if page.metrics_token is not None else "",
         password_hash=kept_hash(given, load_key(configuration.data)) if given else "",
     )
 

@@ -17,7 +17,7 @@ from functools import partial
 from apscheduler.schedulers.background import BackgroundScheduler
 
 from monitor.app.console.refusals import ended
-from monitor.app.loop.hub import Hub
+from monitor.app.loop.hub import STUCK_S, Hub
 from monitor.app.loop.loop_faults import fault as raised
 from monitor.app.loop.loop_faults import fault_over
 from monitor.app.upkeep.backups import copies_in, make_backup
@@ -36,9 +36,6 @@ KEPT_AFTER_CLOSING_MS = 5 * 365 * DAY_MS
 """How long the days of a closed batch are protected from retention.
 
 Source: 14 CCR 17896.45(b), records kept 5 years, as seen (docs/sources.md)."""
-
-STUCK_S = 60.0
-"""After so many seconds without a turn the daemon does not count as alive (common practice, no published source)."""
 
 _SOON = timedelta(minutes=10)
 """How long after a start overdue jobs begin: readings that waited at the broker come in first."""

@@ -28,6 +28,7 @@ from monitor.page.actions import (
 )
 from monitor.page.page_templates import page_templates
 from monitor.page.server.live_updates import OpenLines
+from monitor.page.server.vital_addresses import HEALTH, METRICS, health, metrics
 from monitor.page.server.whose_page import PATH, proof
 from monitor.page.shared.page_context import PageContext
 from monitor.page.sheets.all_sheets import SHEETS
@@ -113,7 +114,18 @@ def _served(page: PageContext, ending: Callable[[], bool]) -> list[Route]:
         Route(f"{PATH}{{nonce}}", _whose(page), methods=["GET"]),
         Route("/static/{name}", _file(page), methods=["GET"]),
         Route("/favicon.ico", _file(page, "icon.svg"), methods=["GET"]),
+        *_for_programs(page),
         Route("/live", OpenLines(page, ending).answer, methods=["GET"]),
+    ]
+
+
+def _for_programs(page: PageContext) -> list[Route]:
+    """Return the addresses for programs that watch the daemon; none where nothing gives its signs of life."""
+    if page.vitals is None:
+        return []
+    return [
+        Route(HEALTH, health(page.vitals), methods=["GET"]),
+        Route(METRICS, metrics(page.vitals, page.settings.metrics_token), methods=["GET"]),
     ]
 
 

@@ -19,6 +19,7 @@ from monitor.page.server.addresses import application
 from monitor.page.server.client_connections import Connection, QuietFaults
 from monitor.page.shared.page_context import PageContext
 from monitor.page.visitors.page_key import load_key
+from monitor.page.vital_ports import Vitals
 
 log = logging.getLogger("heaptender.page")
 
@@ -38,6 +39,7 @@ class PageServer:
         marking: Marking | None = None,
         certifying: Certifying | None = None,
         mixing: Mixing | None = None,
+        vitals: Vitals | None = None,
     ) -> None:
         """Prepare everything; nothing listens yet.
 
@@ -46,7 +48,8 @@ class PageServer:
         """
         self.settings = settings
         self.page = PageContext(
-            settings, load_key(settings.folder), yard, doing, marking=marking, certifying=certifying, mixing=mixing
+            settings, load_key(settings.folder), yard, doing, marking=marking, certifying=certifying, mixing=mixing,
+            vitals=vitals,
         )  # fmt: skip
         self._server: uvicorn.Server | None = None
         self._thread: threading.Thread | None = None

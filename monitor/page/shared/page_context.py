@@ -26,6 +26,7 @@ from monitor.page.visitors.ended_sessions import EndedSessions
 from monitor.page.visitors.guest_book import GuestBook
 from monitor.page.visitors.sessions import Sessions, Visitor
 from monitor.page.visitors.tries import Tries
+from monitor.page.vital_ports import Vitals
 
 
 class PageContext:
@@ -41,6 +42,7 @@ class PageContext:
         marking: Marking | None = None,
         certifying: Certifying | None = None,
         mixing: Mixing | None = None,
+        vitals: Vitals | None = None,
     ) -> None:
         self.settings = settings
         self.key = key
@@ -49,6 +51,7 @@ class PageContext:
         self.marking = marking
         self.certifying = certifying
         self.mixing = mixing
+        self.vitals = vitals
         self.guests = GuestBook(settings.folder)
         self.calendars = CalendarLinks(settings.folder, key)
         self.kept_calendar = KeptAnswer(time.monotonic)

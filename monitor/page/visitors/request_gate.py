@@ -53,7 +53,9 @@ HEADERS = {
     "permissions-policy": "camera=(), geolocation=(), microphone=()",
     "x-frame-options": "DENY",
 }
-OPEN_TO_ALL = ("/static/", "/enter", "/guest/", "/calendar/", "/bag/", "/m/", "/favicon.ico")
+FOR_PROGRAMS = ("/health", "/metrics")
+"""Addresses that programs ask again and again; they begin no session."""
+OPEN_TO_ALL = ("/static/", "/enter", "/guest/", "/calendar/", "/bag/", "/m/", "/favicon.ico", *FOR_PROGRAMS)
 """Beginnings of the addresses that strangers may call; each checks its visitors itself."""
 SECRET_ADDRESSES = ("/guest/", "/calendar/", "/bag/", "/m/")
 """Beginnings of the addresses that hold a secret, which no log may show."""
@@ -120,7 +122,7 @@ class Gate:
         version = scope.get("http_version", "1.1")
         visitor = self._sessions.visitor(cookie, host, headers, address, now_s, version=version)
         fresh = ""
-        if not visitor.session and not scope["path"].startswith("/static/"):
+        if not visitor.session and not scope["path"].startswith(("/static/", *FOR_PROGRAMS)):
             fresh = self._sessions.begin(now_s)
             visitor = replace(visitor, session=self._sessions.session_of(fresh, now_s))
         scope["visitor"], scope["gate"] = visitor, self
