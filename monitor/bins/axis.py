@@ -3,14 +3,14 @@
 A reading is held against these by `Bed`; many readings at a time are held against the spans of `Axis.quiet`.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from functools import partial
 from typing import Any
 
 from monitor.bins.bed_limits import damp_limits, heat_limits
 from monitor.bins.conditions import Ladder, Word, damp_ladder, heat_ladder
 from monitor.bins.state import BinState, Newest
-from monitor.model.bounds import HIGHEST, LOWEST, Limit, Quiet, Sides, quiet
+from monitor.model.bounds import HIGHEST, LOWEST, Limit, Quiet, Side, Sides, quiet
 from monitor.model.readings import is_hand
 from monitor.model.thresholds import BinThresholds
 from monitor.model.words import Dampness, Thermal
@@ -65,6 +65,16 @@ class Axis:
     def speaking(self) -> dict[str, int]:
         """Return the newest values of the series that are not silent, thousandths."""
         return {name: one.milli for name, one in self.newest.items() if not one.silent}
+
+    def word_by(self, series: Container[str]) -> Word:
+        """Return the condition by the newest values of some series alone; nothing is stored."""
+        if all(name in series for name in self.newest):
+            return self.unknown if self.word is None else self.word
+        return self._word_of(series, self.ladder())
+
+    def _word_of(self, series: Container[str], ladder: Ladder) -> Word:
+        known = sides_of({name: one for name, one in self.newest.items() if name in series})
+        return self.unknown if known[Side.HIGH] == LOWEST else ladder.word(known)
 
     def quiet(self, *, words: bool = True) -> Quiet | None:
         """Return the readings that change nothing but newest values; None if any may. `words`: whether the condition counts."""
@@ -125,6 +135,10 @@ class Heat(Axis):
     def say(self, word: Word) -> None:
         """See `Axis.say`."""
         self.state.thermal = Thermal(word)
+
+    def cooler_word_by(self, series: Container[str]) -> Word:
+        """Return the condition by some series alone where no value of theirs goes on overheating."""
+        return self._word_of(series, self._ladder(None, False))
 
     def _stands(self) -> tuple[Any, ...]:
         return self.state.thermal, self.state.overheating.confirmed

@@ -6,7 +6,7 @@ moisture alarms and is mentioned with a thermal alarm.
 Source of the limits: `docs/sources.md`; the bands are our choice, drawn from sources that disagree above 25 °C.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Container
 from dataclasses import replace
 
 from monitor.bins.axis import Axis, Damp, Heat
@@ -39,6 +39,16 @@ class Bed:
         self.axes: dict[Quantity, Axis] = {Quantity.TEMPERATURE: self._heat, Quantity.MOISTURE: self._damp}
         # If several delays are filled at once, report overheating first.
         self._limits = sorted((*self._heat.limits, *self._damp.limits), key=lambda one: one.name != Alarm.OVERHEATING)
+
+    def words_by(self, series: Container[str], *, cooled: bool) -> tuple[Thermal, Dampness]:
+        """Return both conditions by the newest values of some series alone; nothing is stored.
+
+        Args:
+            series: The series that count.
+            cooled: Whether these show that it overheats no longer, though another's last word holds that open.
+        """
+        heat = self._heat.cooler_word_by(series) if cooled else self._heat.word_by(series)
+        return Thermal(heat), Dampness(self._damp.word_by(series))
 
     def unmoved(self, probe: str, quantity: Quantity, time: int, milli: int) -> bool:
         """Take an accepted reading if it changes nothing, as most do.

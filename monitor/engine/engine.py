@@ -4,7 +4,8 @@
 2. Before an event at A, the deadlines due at or before A are served, each at its own instant; `advance` serves them
    earlier and changes nothing else.
 3. A start gathers deadlines that fell due while the daemon stood: those up to `down_since` are served at their own instants,
-   silence counts afresh, and every other overdue deadline is served once, at the start's own instant. A seal does the same.
+   silence counts afresh, and every other overdue deadline is served once, at the start's own instant. A value too old by
+   then counts as a silent probe's. A seal does the same.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -16,6 +17,7 @@ from monitor.engine.batches.missed_rounds import serve_chain
 from monitor.engine.context.agenda import SILENCE, Deadline, DueKind
 from monitor.engine.context.audience import PEOPLE, Audience
 from monitor.engine.context.core import Core
+from monitor.engine.context.current_values import CurrentValue, conditions, current_values, outlived_by, speaks
 from monitor.engine.context.history import History
 from monitor.engine.context.state import EngineState, dump_state, load_state, settings_from
 from monitor.engine.hand.hand_limits import serve_hand
@@ -37,12 +39,14 @@ from monitor.engine.output.place_conditions import serve_bed, serve_danger
 from monitor.engine.output.summaries import away_text, leaving_text, soon_due, watched_text
 from monitor.engine.output.unwatched_places import places_watched
 from monitor.engine.probes.out_for_turning import serve_reminder
-from monitor.engine.probes.silence_alarms import rearm, serve_silence
+from monitor.engine.probes.silence_alarms import let_go_of_old, rearm, serve_silence
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError
 from monitor.model.event_shapes import wrong_shape
 from monitor.model.events import STARTING, Event, EventKind, gathers, served_until
 from monitor.model.flags import Verdict
+from monitor.model.units import Quantity
+from monitor.model.words import Dampness, Thermal
 from monitor.notices import Facts, FallingDue, Message, Phrases, PlaceWatch
 
 
@@ -201,6 +205,33 @@ class Engine:
         zone = ZoneInfo(self._core.settings.site.time_zone)
         return empty_words(self._core, place, warm).said(self._core.at, zone).short
 
+    def current(self, place: str, quantity: Quantity, at: int) -> list[CurrentValue]:
+        """Return the values that tell of a place at `at` (UTC ms), the newest last; none where nobody knows.
+
+        Args:
+            place: Pile or bin.
+            quantity: What was measured.
+            at: The instant of the look, UTC ms.
+        """
+        self._core.at = max(self._core.at, at)
+        return current_values(self._core, place, quantity)
+
+    def speaks(self, probe: str, at: int) -> bool:
+        """Return whether a probe's newest reading tells of `at` (UTC ms), wherever the probe lies."""
+        self._core.at = max(self._core.at, at)
+        return speaks(self._core, probe)
+
+    def conditions(self, bin_: str, at: int) -> tuple[Thermal, Dampness]:
+        """Return both conditions of a bin at `at` (UTC ms), whether or not the program ran until then."""
+        self._core.at = max(self._core.at, at)
+        return conditions(self._core, bin_)
+
+    def outlived(self, key: str, at: int) -> CurrentValue | None:
+        """Return the reading by hand that speaks against an alarm of a bin at `at` (UTC ms); None if none does."""
+        self._core.at = max(self._core.at, at)
+        record = self._core.state.alarms.get(key)
+        return None if record is None else outlived_by(self._core, record)
+
     def apart(self, place: str, at: int) -> str:
         """Return how a reading by hand and a probe of a place differ, and what to do; "" if they do not."""
         self._core.at = max(self._core.at, at)
@@ -253,6 +284,7 @@ class Engine:
         for deadline in overdue:
             self.serve(deadline)
         for probe in core.settings.probes:
+            let_go_of_old(core, probe)
             rearm(core, probe)
 
     def _serve_until(self, to: int) -> None:

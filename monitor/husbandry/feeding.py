@@ -4,8 +4,9 @@
    layers of at most ½ in, and food that was composted before in layers of at most 1 in, the next when the last is gone.
 2. Warmth, by the bed's mean of three days, straight between the points: nothing below 40 °F and from 85 °F on, everything from
    68 to 77 °F. Damp: no wet food above 85 %. Age: a quarter in the first fortnight, half to the end of week 6.
-3. While the bed has an alarm of its worms, its heat or its cold there is no food, nor while its newest reading is at 85 °F or
-   above, whatever the mean says. A bad smell, or a squeeze that runs, forbids wet food.
+3. While the bed has an alarm of its worms, its heat or its cold there is no food, nor while a reading that tells of now is at
+   85 °F or above, whatever the mean says. An alarm against which a newer reading by hand speaks forbids nothing. A bad smell,
+   or a squeeze that runs, forbids wet food.
 4. Where something is not known that decides, there is no plan, and the reason says so: a guess would feed a bed that may be
    cooking.
 
@@ -87,8 +88,11 @@ class BedNow:
         moisture_milli_pct: Its moisture, thousandths of a percent.
         age_ms: Since when a bed lies there; None counts as grown, below 0 it is still to be begun.
         empty: Whether nothing lies in it by the log.
-        hottest_milli_c: Its hottest newest reading.
+        hottest_milli_c: The hottest of the readings that tell of now.
+        hottest_age_ms: How old that is.
+        hottest_by_hand: Whether a person took it.
         alarms: People's names for its open alarms that forbid all food.
+        outlived: Those that only the last word of a silent probe holds open while a reading by hand since says otherwise.
         runs: Whether water ran from a handful when somebody squeezed it last.
         smell: Its smell when somebody looked last, if it is a bad one; else "".
     """
@@ -100,7 +104,10 @@ class BedNow:
     age_ms: int | None = None
     empty: bool = False
     hottest_milli_c: int | None = None
+    hottest_age_ms: int = 0
+    hottest_by_hand: bool = False
     alarms: tuple[str, ...] = ()
+    outlived: tuple[str, ...] = ()
     runs: bool = False
     smell: str = ""
 

@@ -86,6 +86,12 @@ def _freezing_read(say: Phrases) -> str:
     return "is below freezing" if value is not None and value < 0 else "is close to freezing"
 
 
+OUTLIVED = Words(
+    advice=always("Check the probe, or log it as out, and until then read by hand: by that reading it is over."),
+    act=always("Look at its probe; read it by hand."),
+)
+"""The words of a bin's alarm that a silent probe's last word holds open while a reading by hand since says otherwise."""
+
 BED_WORDS: dict[str, Words] = {
     Alarm.OVERHEATING: Words(
         advice=_overheating, act=always("Shade and air it; do not feed it."), read=lambda _: "is too warm"

@@ -91,14 +91,15 @@ class Phrases:
         """The trend: `, rising 2 °F an hour`, `, steady`, or ""; for a stale number, its time and why it is old."""
         if (stale := self.facts.stale) is not None:
             at = self.time(stale.at)
+            since = self.read_since
             if is_hand(self.facts.probe):
                 return f", as read {at}: nobody has read it since"
             one = stale.others_speak and self.facts.probe
             if stale.outside:
-                return f", as last measured {at}: {f'{self.probe} lies' if one else 'its probes lie'} outside"
+                return f", as last measured {at}: {f'{self.probe} lies' if one else 'its probes lie'} outside{since}"
             if stale.elsewhere:
-                return f", as last measured {at}: nothing measures it here"
-            return f", as last heard {at}: {f'{self.probe} is' if one else 'its probes are'} silent"
+                return f", as last measured {at}: nothing measures it here{since}"
+            return f", as last heard {at}: {f'{self.probe} is' if one else 'its probes are'} silent{since}"
         trend = self.facts.trend_milli_k_per_h
         if trend is None or self.facts.quantity is not Quantity.TEMPERATURE:
             return ""
@@ -108,6 +109,22 @@ class Phrases:
         if self.is_bin:
             return f", {way}"
         return f", {way} {show_difference(abs(trend), self.settings.site.temperature_unit)} an hour"
+
+    @property
+    def read_since(self) -> str:
+        """`; read by hand 10:30: 72 °F` where the number is stale and a person has read the place, or nothing."""
+        stale = self.facts.stale
+        if stale is None or stale.read_at is None or stale.read_milli is None:
+            return ""
+        return f"; read by hand {self.time(stale.read_at)}: {self.number(stale.read_milli)}"
+
+    @property
+    def outlived(self) -> bool:
+        """Whether nobody but a person has told of a bin since, and that reading is on the right side of the limit."""
+        stale, limit = self.facts.stale, self.facts.limit_milli
+        if not self.is_bin or stale is None or stale.read_milli is None or stale.others_speak or limit is None:
+            return False
+        return self.side != 0 and (limit - stale.read_milli) * self.side > 0
 
     @property
     def alone(self) -> str:

@@ -41,7 +41,7 @@ def _turning_due_head(say: Phrases) -> str:
         hottest = f"hottest {say.value}{say.needs}{by_hand} {say.since}{say.heading}"
         return f"{say.place}: gone cold before {unmet(say)}, {hottest}" + (f", {done}" if done else "") + say.alone
     last, stale = say.facts.last_turned, say.facts.stale
-    now = "now" if stale is None else f"at {say.time(stale.at)}, silent since"
+    now = "now" if stale is None else f"at {say.time(stale.at)}, silent since{say.read_since}"
     if read:
         now = f"by hand at {read}"
     number = f", {say.value} {now}" if say.facts.value_milli is not None else ""

@@ -51,12 +51,15 @@ class Stale:
         others_speak: Only the probe that the message names says nothing more; False: all probes of the place do.
         outside: The probe (or all of them) lies outside instead of being silent.
         elsewhere: The probe serves another place by now.
+        read_at, read_milli: When a person read the place since, and what that showed, thousandths of °C; None: nobody did.
     """
 
     at: int
     others_speak: bool = False
     outside: bool = False
     elsewhere: bool = False
+    read_at: int | None = None
+    read_milli: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

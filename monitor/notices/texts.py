@@ -27,7 +27,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.model.alarm_kinds import CATALOG, WrongSide
 from monitor.model.settings import Settings
-from monitor.notices.bed_words import BED_WORDS
+from monitor.notices.bed_words import BED_WORDS, OUTLIVED
 from monitor.notices.facts import Phrases
 from monitor.notices.fault_words import FAULT_WORDS
 from monitor.notices.heap_words import HEAP_WORDS
@@ -65,7 +65,7 @@ def compose_kept(alarm_id: str, facts: Facts, settings: Settings) -> Message:
     """
     kind = CATALOG.get(alarm_id)
     say = Phrases(facts, settings, _SIGNS.get(kind.side, 0) if kind is not None else 0)
-    words = WORDS.get(alarm_id, Words())
+    words = WORDS.get(alarm_id, Words()) if not say.outlived else OUTLIVED
     act = words.act(say) if words.act is not None else ""
     if words.whole is not None:
         return replace(words.whole(say), act=act)

@@ -47,14 +47,15 @@ def bed_now(view: YardView, configuration: Configuration, place: str, now: int) 
     """
     size, state = configuration.beds[place], view.engine.state.bins.get(place)
     stock = bed_look(view.store, configuration, place, now).stock
-    newest = {} if state is None else {**state.moistures, **state.temperatures}
-    serving = {name for name, one in newest.items() if not one.silent and _serves(view, name, place)}
-    moistures = [] if state is None else [one.milli for name, one in state.moistures.items() if name in serving]
-    heats = [] if state is None else [one.milli for name, one in state.temperatures.items() if name in serving]
+    heats = view.engine.current(place, Quantity.TEMPERATURE, now)
+    moistures = [one.milli for one in view.engine.current(place, Quantity.MOISTURE, now)]
+    hottest = max(heats, key=lambda one: one.milli, default=None)
     works = _works(view.store, place)
     begun = size.begun if size.begun is not None else _begun(works)
     squeeze, smell = (_last_seen(works, name, now) for name in ("squeeze", "smell"))
-    alarms = (view.engine.state.alarms.get(alarm_key(place, alarm)) for alarm in FORBID)
+    known = {alarm: view.engine.state.alarms.get(alarm_key(place, alarm)) for alarm in FORBID}
+    alarms = {alarm for alarm, one in known.items() if one is not None and one.on}
+    outlived = {alarm for alarm in alarms if view.engine.outlived(alarm_key(place, alarm), now) is not None}
     return BedNow(
         surface_mm2=size.surface_mm2,
         worms_g=None if stock is None else round(stock.weight.usual),
@@ -62,8 +63,11 @@ def bed_now(view: YardView, configuration: Configuration, place: str, now: int) 
         moisture_milli_pct=max(moistures, default=None),
         age_ms=None if begun is None else _age(begun, now),
         empty=state is not None and state.emptied_at is not None,
-        hottest_milli_c=max(heats, default=None),
-        alarms=tuple(alarm_name(one.alarm) for one in alarms if one is not None and one.on),
+        hottest_milli_c=None if hottest is None else hottest.milli,
+        hottest_age_ms=0 if hottest is None else max(0, now - hottest.time),
+        hottest_by_hand=hottest is not None and hottest.by_hand,
+        alarms=tuple(alarm_name(one) for one in FORBID if one in alarms - outlived),
+        outlived=tuple(alarm_name(one) for one in FORBID if one in outlived),
         runs=squeeze == "5",
         smell=smell if smell in BAD_SMELLS else "",
     )
@@ -146,6 +150,10 @@ def _warmth(view: YardView, configuration: Configuration, place: str, now: int) 
     probes |= dict.fromkeys(
         (hand_series(place), *(hand_series(place, spot) for spot in settings.spots_of(place))), _HAND
     )
+    # Where nothing but people tells of now, what probes said before they fell silent is no longer the bed's warmth.
+    now_known = view.engine.current(place, Quantity.TEMPERATURE, now)
+    if now_known and all(one.by_hand for one in now_known):
+        probes = {name: one for name, one in probes.items() if is_hand(name)}
     hours: dict[int, list[int]] = {}
     for name, probe in probes.items():
         bad = {kept.time for kept in view.store.flags(name, now - WARMTH_MS, now) if kept.flag not in ACCEPTED}
@@ -155,14 +163,6 @@ def _warmth(view: YardView, configuration: Configuration, place: str, now: int) 
             if milli is not None and reading.time not in bad and there:
                 hours.setdefault(reading.time // HOUR_MS, []).append(milli)
     return round(fmean(fmean(values) for values in hours.values())) if hours else None
-
-
-def _serves(view: YardView, series: str, place: str) -> bool:
-    """Return whether a series is of the bed now: read by hand, or of a probe that is in it and not laid out."""
-    if is_hand(series):
-        return True
-    outing = view.engine.state.outings.get(series)
-    return view.engine.place_of(series) == place and (outing is None or outing.out is None)
 
 
 def _stays(store: Store, name: str, probe: Probe) -> list[tuple[int, str]]:

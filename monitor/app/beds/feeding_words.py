@@ -6,6 +6,7 @@ from typing import Any
 from monitor.app.console.measures import Measures
 from monitor.husbandry import BedNow, FeedingPlan, Limit
 from monitor.model.units import plain_number, show_percent, show_temperature
+from monitor.notices import say_span
 
 _MISSING = {
     Limit.NO_WORMS: "the weight of its worms is unknown; sample them (`heaptender bed {0}` says how), or configure it "
@@ -38,6 +39,9 @@ def feeding_lines(
     yield f"{name}: {feeding_headline(plan, left, measures)}"
     for limit, share in plan.shares:
         yield f"  {_reason(limit, share, plan, bed, measures)}"
+    if bed.outlived:
+        named = ", ".join(bed.outlived)
+        yield f"  Its alarm ({named}) is a silent probe's last word: a reading by hand since says otherwise. Look at the probe."
     if eaten or not whole:
         known = "" if whole else " (and some of unknown weight)"
         rest = measures.mass(left)
@@ -67,6 +71,7 @@ def feeding_json(place: str, plan: FeedingPlan, bed: BedNow, fed: tuple[int, boo
         "surface_kg": None if plan.surface_g is None else plan.surface_g / 1000,
         "limits": [{"limit": limit.value, "share": round(share, 3)} for limit, share in plan.shares],
         "alarms": [*bed.alarms],
+        "outlived": [*bed.outlived],
         "mean_degc": None if bed.temperature_milli_c is None else plain_number(bed.temperature_milli_c),
         "fed_kg": fed[0] / 1000,
         "fed_known": fed[1],
@@ -109,7 +114,8 @@ def _reason(limit: Limit, share: float, plan: FeedingPlan, bed: BedNow, measures
         return f"It has an alarm ({', '.join(bed.alarms)}): nothing until that is over, and somebody has looked."
     if limit is Limit.HOT_NOW and bed.hottest_milli_c is not None:
         hottest = show_temperature(bed.hottest_milli_c, unit)
-        return f"The hottest of its newest readings is {hottest}: nothing, and take hot food out."
+        how = f"{hottest}{' by hand' if bed.hottest_by_hand else ''}, {say_span(bed.hottest_age_ms)} ago"
+        return f"The hottest of its newest readings is {how}: nothing, and take hot food out."
     if limit is Limit.WET:
         damp = "" if bed.moisture_milli_pct is None or bed.runs else f", {show_percent(bed.moisture_milli_pct)}"
         return f"It is wet{damp}: nothing wet until a squeezed handful gives two or three drops; dry bedding instead."

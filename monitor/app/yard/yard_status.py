@@ -239,8 +239,7 @@ def _asked(view: YardView, place: str, now: int) -> str:
 
 def _bin(view: YardView, place: str, now: int) -> dict[str, Any]:
     bed = view.engine.state.bins.get(place)
-    thermal = bed.thermal.value if bed is not None and bed.thermal is not None else "unknown"
-    moisture = bed.moisture.value if bed is not None and bed.moisture is not None else "unknown"
+    thermal, moisture = (one.value for one in view.engine.conditions(place, now))
     if bed is not None and bed.emptied_at is not None:
         emptied = show_time(bed.emptied_at)
         asked = _asked(view, place, now) or None
@@ -323,8 +322,9 @@ def _probe(view: YardView, probe: str, now: int) -> dict[str, Any]:
         found["value"] = plain_number(watch.accepted_milli)
         shown = show_milli(watch.accepted_milli, configured.quantity, state.settings.site.temperature_unit)
         words = f"{shown}, {words}"
-    outing = state.outings.get(probe)
-    for true, word in ((watch.silent, "silent"), (watch.broken, "broken"), (watch.lost, "hot and lost"),
+    outing, speaking = state.outings.get(probe), view.engine.speaks(probe, now)
+    silent = watch.silent or (watch.accepted_time is not None and not (watch.broken or watch.lost) and not speaking)
+    for true, word in ((silent, "silent"), (watch.broken, "broken"), (watch.lost, "hot and lost"),
                        (outing is not None and outing.out is not None, "out")):  # fmt: skip
         if true:
             words += f", {word}"

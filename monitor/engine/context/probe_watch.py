@@ -116,6 +116,11 @@ class ProbeWatch:
         since = self.heard_from if self.arrived is None else max(self.arrived, self.heard_from)
         return since + max(minimum, limits.silent_spacings * self._spacing())
 
+    def old_from(self, limits: ProbeThresholds, minimum: int) -> int:
+        """Return the instant from which its newest accepted reading no longer tells of now, whatever is waited for anew."""
+        # A reading that came in time may be as old as that when it comes.
+        return (self.accepted_time or 0) + limits.late_ms + max(minimum, limits.silent_spacings * self._spacing())
+
     def broken_due(self, limits: ProbeThresholds, minimum: int) -> int:
         """Return the instant at which the probe counts as broken if no reading is accepted."""
         since = self.heard_from if self.accepted_at is None else max(self.accepted_at, self.heard_from)

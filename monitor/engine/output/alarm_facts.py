@@ -7,9 +7,11 @@ from monitor.bins import BinState, Newest
 from monitor.engine.context.air_highs import highest
 from monitor.engine.context.batch_runs import lost_by_break, progress_now, rule_of
 from monitor.engine.context.core import Core
+from monitor.engine.context.current_values import beyond, is_old, speaks_for_place
 from monitor.engine.context.places import Places
-from monitor.engine.context.read_spots import last_read
+from monitor.engine.context.read_spots import last_read, spots_at
 from monitor.model.alarm_kinds import CATALOG, HEAP_HEAT, Alarm, WrongSide
+from monitor.model.readings import is_hand
 from monitor.model.units import Quantity
 from monitor.model.work import WorkKind
 from monitor.notices import (
@@ -145,16 +147,6 @@ def outside(core: Places, place: str) -> Outside:
     )
 
 
-def speaks_for_place(core: Places, probe: str) -> bool:
-    """Return whether a probe's last value is its place's: not while it lies out for a turning or has just come back."""
-    outing, watch = core.state.outings.get(probe), core.state.watches.get(probe)
-    if watch is None or watch.accepted_time is None:
-        return True
-    if watch.outside is not None and watch.accepted_time <= watch.outside:
-        return False
-    return outing is None or (outing.accepted_from is not None and watch.accepted_time >= outing.accepted_from)
-
-
 def _quantity(core: Places, record: AlarmRecord) -> Quantity:
     """Return the quantity of an alarm's number: the probe's own where the alarm is about the probe."""
     probe = core.all_probes().get(record.probe)
@@ -185,15 +177,15 @@ def _stale_at(core: Places, record: AlarmRecord) -> int | None:
     place, bed = record.place, core.state.bins.get(record.place)
     if bed is not None:
         newest = _newest_of(bed, record)
-        known = [(one.time, one.silent or _overdue(core, name)) for name, one in newest.items()]
+        known = [(one.time, one.silent or is_old(core, name)) for name, one in newest.items()]
     elif record.alarm in HEAP_HEAT and (danger := core.state.dangers.get(place)) is not None:
         lost = [name for name, watch in core.state.watches.items() if watch.lost]
         quiet = {*danger.silent, *lost}
-        known = [(core.measured_at(place, name), name in quiet or _overdue(core, name)) for name in danger.newest]
+        known = [(core.measured_at(place, name), name in quiet or is_old(core, name)) for name in danger.newest]
     elif record.alarm in WALK_ALARMS:
         watches = {probe: core.state.watches.get(probe) for probe in core.cores_of(place)}
         known = [
-            (w.accepted_time, w.silent or w.lost or _overdue(core, probe))
+            (w.accepted_time, w.silent or w.lost or is_old(core, probe))
             for probe, w in watches.items()
             if w is not None and w.accepted_time is not None
         ]
@@ -202,22 +194,16 @@ def _stale_at(core: Places, record: AlarmRecord) -> int | None:
     return max(time for time, _ in known) if known and all(silent for _, silent in known) else None
 
 
-def _overdue(core: Places, probe: str) -> bool:
-    """Return whether a probe has been silent for so long that it would count as such, had the daemon run meanwhile."""
-    watch, limits = core.state.watches.get(probe), core.settings.probe_thresholds
-    return watch is not None and watch.silent_due(limits, limits.silent_min_calm_ms) <= core.at
-
-
 def _own_stale_at(core: Places, record: AlarmRecord) -> int | None:
     """Return when the probe whose number an alarm tells was last heard (UTC ms) if it is silent; else None."""
     bed, danger = core.state.bins.get(record.place), core.state.dangers.get(record.place)
     if bed is not None:
         newest = _newest_of(bed, record).get(record.probe)
-        return newest.time if newest is not None and newest.silent else None
+        return newest.time if newest is not None and (newest.silent or is_old(core, record.probe)) else None
     if record.alarm in HEAP_HEAT and danger is not None and record.probe in danger.newest:
         watch = core.state.watches.get(record.probe)
-        lost = watch is not None and watch.lost
-        return core.measured_at(record.place, record.probe) if lost or record.probe in danger.silent else None
+        quiet = record.probe in danger.silent or is_old(core, record.probe) or (watch is not None and watch.lost)
+        return core.measured_at(record.place, record.probe) if quiet else None
     return None
 
 
@@ -232,7 +218,19 @@ def _staleness(core: Places, record: AlarmRecord) -> Stale | None:
     # The probe may still speak at the place where it was left, about another heap.
     moved = not lies and not alone and record.alarm in HEAP_HEAT and record.probe in core.settings.probes
     elsewhere = moved and core.place_of(record.probe) != record.place
-    return Stale(at=at, others_speak=alone, outside=lies, elsewhere=elsewhere)
+    read_at, read_milli = _read_since(core, record, at)
+    return Stale(at=at, others_speak=alone, outside=lies, elsewhere=elsewhere, read_at=read_at, read_milli=read_milli)
+
+
+def _read_since(core: Places, record: AlarmRecord, at: int) -> tuple[int | None, int | None]:
+    """Return when a place was last read by hand and what that showed, if it was after an instant and still counts."""
+    last = last_read(core.state.hands, record.place)
+    if last is None or is_hand(record.probe) or CATALOG[record.alarm].quantity is not Quantity.TEMPERATURE:
+        return None, None
+    counts = any(one.held_until > core.at for one in spots_at(core.state.hands, record.place, held=True).values())
+    if not counts or last.time <= at:
+        return None, None
+    return last.time, last.high if CATALOG[record.alarm].side is WrongSide.ABOVE else last.low
 
 
 def _lies_outside(core: Places, record: AlarmRecord, *, alone: bool) -> bool:
@@ -254,12 +252,15 @@ def _as_said(core: Places, record: AlarmRecord) -> AlarmRecord:
     if bed is not None:
         newest = _newest_of(bed, record)
         for signal in core.bed(record.place).standing(CATALOG[record.alarm].quantity):
-            if signal.alarm == record.alarm and signal.probe in newest and not newest[signal.probe].silent:
+            if signal.alarm != record.alarm or signal.probe not in newest:
+                continue
+            if not newest[signal.probe].silent and not is_old(core, signal.probe):
                 return replace(record, probe=signal.probe, values=signal.values)
         return record
     danger, limit = core.state.dangers[record.place], record.values.limit_milli
     lost = {name for name, watch in core.state.watches.items() if watch.lost}
-    said = {name: value for name, value in danger.newest.items() if name not in danger.silent and name not in lost}
+    quiet = {*danger.silent, *lost}
+    said = {name: value for name, value in danger.newest.items() if name not in quiet and not is_old(core, name)}
     probe = max(said, key=lambda name: (said[name], name), default="")
     pile = core.pile(record.place)
     if not probe or pile is None or limit is None or said[probe] < limit - pile.thresholds.deadband_milli_k:
@@ -286,8 +287,9 @@ def _turned_since(core: Places, record: AlarmRecord) -> int | None:
 
 
 def _ends(core: Places, place: str) -> tuple[int | None, int | None]:
-    """Return the lowest and highest last value (thousandths of °C) of the core probes that are in and not silent."""
-    watches = [core.state.watches.get(probe) for probe in core.cores_of(place) if speaks_for_place(core, probe)]
+    """Return the lowest and highest last value (thousandths of °C) of the core probes that are in and speak."""
+    inside = [probe for probe in core.cores_of(place) if speaks_for_place(core, probe) and not is_old(core, probe)]
+    watches = [core.state.watches.get(probe) for probe in inside]
     known = [w.accepted_milli for w in watches if w is not None and not w.silent and w.accepted_milli is not None]
     return min(known, default=None), max(known, default=None)
 
@@ -295,20 +297,9 @@ def _ends(core: Places, place: str) -> tuple[int | None, int | None]:
 def _now(core: Places, record: AlarmRecord, otherwise: int | None) -> int | None:
     """Return the last value of the probe that an alarm names if it still speaks for its place; else `otherwise`."""
     watch = core.state.watches.get(record.probe)
-    if watch is None or watch.silent or not speaks_for_place(core, record.probe):
+    if watch is None or watch.silent or is_old(core, record.probe) or not speaks_for_place(core, record.probe):
         return otherwise
     return watch.accepted_milli if watch.accepted_milli is not None else otherwise
-
-
-def _beyond(record: AlarmRecord, newest: int) -> bool:
-    """Return whether a value (thousandths) is still on the wrong side of an alarm's limit."""
-    limit = record.values.limit_milli
-    if limit is None:
-        return False
-    side = CATALOG[record.alarm].side
-    return (
-        newest >= limit if side is WrongSide.ABOVE else newest <= limit and side in (WrongSide.BELOW, WrongSide.SHORT)
-    )
 
 
 def written(core: Core, notice: str, facts: Facts) -> Message:
@@ -355,13 +346,14 @@ def _over_facts(core: Places, record: AlarmRecord) -> Facts:
     elif (
         CATALOG[record.alarm].unheard
         or (watch is not None and watch.silent)
+        or is_old(core, record.probe)
         or not speaks_for_place(core, record.probe)
         or core.place_of(record.probe) != record.place
     ):
         newest = None
     if record.values.left or record.values.moved_to:
         newest = record.values.value_milli
-    elif newest is not None and _beyond(record, newest):
+    elif newest is not None and facts.limit_milli is not None and beyond(record.alarm, facts.limit_milli, newest):
         newest = None  # the alarm ended for another reason than its number
     limit = facts.limit_milli if newest is not None else None
     return replace(facts, value_milli=newest, limit_milli=limit, trend_milli_k_per_h=None)

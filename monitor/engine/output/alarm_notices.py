@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 from monitor.alarms import TOLD_AS, AlarmRecord, Move, Signal, Telling
 from monitor.engine.context.agenda import DESK, Deadline, DueKind
 from monitor.engine.context.core import Core, with_batch
+from monitor.engine.context.current_values import speaks
 from monitor.engine.context.read_spots import hand_gap_ms, spots_at
 from monitor.engine.context.signals import Signals
 from monitor.engine.output.alarm_facts import over_words, past_facts, past_words, words_for, written
@@ -133,7 +134,7 @@ def _note_still_probes(core: Core) -> None:
     """Put a line into the digest for each probe that has shown one value for a day while nothing says it is stuck."""
     for still in core.late_flags.still():
         watch, place = core.state.watches.get(still.probe), core.place_of(still.probe)
-        if watch is None or watch.accepted_milli is None or not place or watch.silent:
+        if watch is None or watch.accepted_milli is None or not place or not speaks(core, still.probe):
             continue
         facts = Facts(
             place=place, probe=still.probe, value_milli=watch.accepted_milli, since=still.since, now=core.at,

@@ -11,6 +11,7 @@ Rules (ours):
 from typing import NamedTuple
 
 from monitor.engine.context.core import Core
+from monitor.engine.context.current_values import is_old
 from monitor.engine.context.dangerous_heat import CARRIED
 from monitor.engine.context.places import Places
 from monitor.engine.context.read_spots import spots_at
@@ -65,7 +66,9 @@ def _read(core: Places, place: str) -> list[Warm]:
         watch = core.state.watches.get(probe)
         if configured.quantity is not Quantity.TEMPERATURE or watch is None or not core.in_service(probe):
             continue
-        if watch.accepted_milli is not None and watch.accepted_time is not None and not (watch.silent or watch.broken):
+        if watch.accepted_milli is None or watch.accepted_time is None or is_old(core, probe):
+            continue
+        if not (watch.silent or watch.broken):
             found.append(Warm(probe, watch.accepted_milli, watch.accepted_time))
     return found
 

@@ -6,11 +6,13 @@ from functools import partial
 from monitor.bins import BinChange, ConditionChange
 from monitor.engine.context.agenda import Deadline, DueKind
 from monitor.engine.context.core import Core
+from monitor.engine.context.current_values import beyond
 from monitor.engine.context.dangerous_heat import Danger
 from monitor.engine.context.places import Places
+from monitor.engine.context.read_spots import spots_at
 from monitor.engine.output.alarm_facts import written
 from monitor.engine.output.alarm_notices import note_line
-from monitor.model.alarm_kinds import CATALOG
+from monitor.model.alarm_kinds import CATALOG, alarm_key
 from monitor.model.alarm_signals import AlarmSignal
 from monitor.model.bounds import Bound, Limit, falling, rising
 from monitor.model.effects import Draft, EffectKind
@@ -69,12 +71,31 @@ def _take_in(core: Core, place: str, changes: Sequence[BinChange]) -> None:
         if isinstance(change, ConditionChange):
             core.audience.read(partial(_condition, core, place, change), None)
         elif change.on:
+            record = core.state.alarms.get(alarm_key(place, change.alarm, change.probe))
+            over = (record is None or not record.on or record.latent) and _is_past(core, place, change)
+            if over and record is not None and not record.on and record.since == change.since:
+                continue  # told already
             core.begins(
                 place, change.alarm, since=change.since, last=change.last, probe=change.probe, values=change.values,
                 stage=change.stage,
             )  # fmt: skip
+            if over:
+                core.ends(place, change.alarm, change.probe)
         else:
             core.ends(place, change.alarm, change.probe)
+
+
+def _is_past(core: Places, place: str, change: AlarmSignal) -> bool:
+    """Return whether a late reading would raise an alarm although a person has read the place since, and found none.
+
+    Such an alarm is told in the past tense; the probe's next reading in time, or one newer than the person's, raises it.
+    """
+    kind, limit = CATALOG[change.alarm], change.values.limit_milli
+    if is_hand(change.probe) or not kind.limits or limit is None or change.values.moved_from:
+        return False
+    held = [one for one in spots_at(core.state.hands, place, held=True).values() if one.held_until > core.at]
+    newer = change.last < core.late_before and any(one.time > change.last for one in held)
+    return newer and not any(beyond(change.alarm, limit, one.milli) for one in held)
 
 
 def _ends_last(change: BinChange) -> int:

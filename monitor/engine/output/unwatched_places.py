@@ -7,6 +7,7 @@ that are out for a turning still belong to the heap; `out_for_turning` reminds p
 from dataclasses import replace
 
 from monitor.engine.context.core import Core
+from monitor.engine.context.current_values import is_old, speaks
 from monitor.engine.context.places import Places, is_core
 from monitor.engine.context.read_spots import spots_at
 from monitor.engine.context.signals import Signals
@@ -88,7 +89,7 @@ def _watch(core: Places, place: str) -> PlaceWatch:
     if probes is not None and probes.known:
         return probes
     hands = [*spots_at(core.state.hands, place).values()]
-    held = [one for one in hands if one.held]
+    held = [one for one in hands if one.held and one.held_until > core.at]
     if held:
         return PlaceWatch(place=place, by=By.HAND, known=True, last=held[-1].time, who=held[-1].by)
     if probes is not None:
@@ -106,7 +107,7 @@ def _by_probes(core: Places, place: str) -> PlaceWatch | None:
     watches = {probe: core.watch(probe) for probe in warm}
     heard = {probe: w for probe, w in watches.items() if w.accepted_time is not None}
     inside = {probe: w for probe, w in heard.items() if core.in_service(probe)}
-    speaking = [w.accepted_time for w in inside.values() if not (w.silent or w.lost or w.broken)]
+    speaking = [probe for probe in inside if speaks(core, probe)]
     newest = max((w.accepted_time or 0 for w in (inside or heard).values()), default=None)
     if speaking:
         damp = _damp_silent_since(core, place)
@@ -126,5 +127,6 @@ def _by_probes(core: Places, place: str) -> PlaceWatch | None:
 def _damp_silent_since(core: Places, place: str) -> int | None:
     """Return when a bin's moisture probes were last heard (UTC ms) if all of them are silent; else None."""
     bed = core.state.bins.get(place)
-    newest = bed.moistures.values() if bed is not None else ()
-    return max((one.time for one in newest), default=None) if all(one.silent for one in newest) else None
+    newest = bed.moistures if bed is not None else {}
+    quiet = all(one.silent or is_old(core, probe) for probe, one in newest.items())
+    return max((one.time for one in newest.values()), default=None) if quiet else None

@@ -2,7 +2,9 @@
 
 from collections.abc import Iterator
 
+from monitor.bins import BinState
 from monitor.diary import Due, WrongDamp, damp_due
+from monitor.engine.context.current_values import is_old
 from monitor.engine.context.places import Places
 from monitor.engine.output.place_conditions import PILE_TOO_DRY
 from monitor.model.sightings import CRUMBLES, RUNS
@@ -23,7 +25,7 @@ def wrong_damp(core: Places) -> Iterator[Due]:
         bed = core.state.bins.get(place)
         if bed is None or bed.emptied_at is not None:
             continue
-        yield from _by_probes(core, place) if bed.moistures else _squeezed(core, place)
+        yield from _by_probes(core, place, bed) if _speak(core, bed) else _squeezed(core, place)
 
 
 def _dry_heap(core: Places, place: str) -> Iterator[Due]:
@@ -35,6 +37,7 @@ def _dry_heap(core: Places, place: str) -> Iterator[Due]:
         and line.since is not None
         and (watch := core.state.watches.get(key.removeprefix(beginning))) is not None
         and not watch.silent
+        and not is_old(core, key.removeprefix(beginning))
     ]
     if dry and not core.nothing_lies(place):
         since, milli = min(dry)
@@ -44,10 +47,14 @@ def _dry_heap(core: Places, place: str) -> Iterator[Due]:
             yield damp_due(WrongDamp(place=place, dry=True, since=since, milli_pct=milli))
 
 
-def _by_probes(core: Places, place: str) -> Iterator[Due]:
-    bed, limits = core.state.bins[place], core.settings.bins[place].thresholds
-    newest = [one.milli for one in bed.moistures.values() if not one.silent]
-    if not newest or any(start <= core.at < end for start, end in bed.mutes):
+def _speak(core: Places, bed: BinState) -> list[int]:
+    """Return the values of the moisture probes that speak, thousandths of a percent; none leaves it to people's hands."""
+    return [one.milli for probe, one in bed.moistures.items() if not one.silent and not is_old(core, probe)]
+
+
+def _by_probes(core: Places, place: str, bed: BinState) -> Iterator[Due]:
+    limits, newest = core.settings.bins[place].thresholds, _speak(core, bed)
+    if any(start <= core.at < end for start, end in bed.mutes):
         return
     if bed.moisture is Dampness.TOO_DRY and (since := bed.too_dry.since) is not None:
         rings, milli = limits.too_dry_dwell_ms, min(newest)

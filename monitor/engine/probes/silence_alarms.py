@@ -2,6 +2,7 @@
 
 from monitor.engine.context.agenda import SILENCE
 from monitor.engine.context.core import Core
+from monitor.engine.context.current_values import is_old, minimum, watched
 from monitor.engine.context.places import Places
 from monitor.engine.context.probe_watch import Dues, ProbeWatch
 from monitor.engine.context.read_spots import spots_at
@@ -12,9 +13,6 @@ from monitor.model.alarm_kinds import Alarm, alarm_key
 from monitor.model.alarm_values import AlarmValues
 from monitor.model.settings import AMBIENT, Probe
 from monitor.model.units import Quantity
-from monitor.model.words import RuleState
-
-_WATCHED = (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
 
 
 def heard(core: Signals, probe: str, watch: ProbeWatch, late: bool) -> None:
@@ -95,11 +93,6 @@ def _others_speak(core: Places, probe: str, place: str) -> bool:
     return quantity is Quantity.TEMPERATURE and bool(spots_at(core.state.hands, place, held=True))
 
 
-def watched(probe: Probe) -> bool:
-    """Return whether the silence of a probe matters."""
-    return probe.quantity in _WATCHED
-
-
 def rearm(core: Signals, probe: str, anew: bool = False) -> None:
     """Bring the agenda into step with a probe.
 
@@ -109,7 +102,7 @@ def rearm(core: Signals, probe: str, anew: bool = False) -> None:
         anew: Whether its silence counts from now on only.
     """
     configured = core.settings.probes.get(probe)
-    if configured is None or configured.quantity not in _WATCHED:
+    if configured is None or not watched(configured):
         return
     watch = core.watch(probe)
     if anew:
@@ -122,7 +115,7 @@ def rearm(core: Signals, probe: str, anew: bool = False) -> None:
 def serve_silence(core: Core) -> None:
     """Look at every probe, and begin the alarms of those whose deadline has come."""
     for probe, configured in sorted(core.settings.probes.items(), key=lambda item: (core.place_of(item[0]), item[0])):
-        if configured.quantity in _WATCHED:
+        if watched(configured):
             due = _look(core, probe, configured, core.watch(probe))
             if due is not None:
                 _check_at(core, due)
@@ -152,17 +145,30 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> int |
         watch.silent = True
         if not watch.lost:
             _begin(core, place, Alarm.SILENT, probe, _last_word(watch), None)
-        if place in core.state.bins:
-            bed_changes(core, place, core.bed(place).silent(probe, core.at))
-        elif place in core.state.dangers:
-            core.danger(place).silent(probe)
-            danger_signals(core, place, core.danger(place), [])
+        _count_as_silent(core, probe, place)
     elif dues.broken is not None and dues.broken <= core.at:
         watch.broken = True
         _begin(core, place, Alarm.BROKEN, probe, watch.accepted_at or watch.heard_from, None)
     if (watch.silent, watch.broken, watch.lost) != before:
         dues = dues_of(core, probe, watch)
     return dues.soonest(core.at)
+
+
+def let_go_of_old(core: Core, probe: str) -> None:
+    """Let a probe's last value count as a silent probe's at a start if it is too old to tell of now.
+
+    The probe itself is waited for anew.
+    """
+    if is_old(core, probe):
+        _count_as_silent(core, probe, core.place_of(probe))
+
+
+def _count_as_silent(core: Core, probe: str, place: str) -> None:
+    if place in core.state.bins and place in core.settings.bins:
+        bed_changes(core, place, core.bed(place).silent(probe, core.at))
+    elif place in core.state.dangers and place in core.settings.piles:
+        core.danger(place).silent(probe)
+        danger_signals(core, place, core.danger(place), [])
 
 
 def _hot_here(core: Places, place: str, time: int) -> bool:
@@ -209,16 +215,6 @@ def adopt_stages(core: Places, place: str) -> None:
 
 def _last_word(watch: ProbeWatch) -> int:
     return watch.heard_from if watch.arrived is None else max(watch.arrived, 0)
-
-
-def minimum(core: Places, place: str) -> int:
-    """Return how long a probe of a place must be unheard before it can count as silent, ms."""
-    limits = core.settings.probe_thresholds
-    if place in core.settings.bins:
-        return limits.silent_min_ms
-    run = core.run_at(place) if place != AMBIENT else None
-    running = run is not None and run.rule is RuleState.RUNNING
-    return limits.silent_min_ms if running else limits.silent_min_calm_ms
 
 
 def dues_of(core: Places, probe: str, watch: ProbeWatch) -> Dues:

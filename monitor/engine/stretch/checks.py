@@ -13,9 +13,10 @@ import numpy as np
 
 from monitor.engine.context.agenda import SILENCE
 from monitor.engine.context.core import Core
+from monitor.engine.context.current_values import minimum, watched
 from monitor.engine.context.probe_watch import ProbeWatch
 from monitor.engine.context.routes import route
-from monitor.engine.probes.silence_alarms import dues_of, minimum, watched
+from monitor.engine.probes.silence_alarms import dues_of
 from monitor.engine.stretch.commits import Ints
 from monitor.engine.stretch.curves import Kept
 from monitor.engine.stretch.lane import Lane

@@ -239,6 +239,9 @@ class Drive:
             if self.known_flags.still():
                 self.skip_all(key)
                 return
+            for lane in self.lanes.values():
+                # Which places are known goes by how old each probe's last word is.
+                self._skip_lane(lane, key)
             wanted |= {*not_known_by_probes(core), *waiting_for_turnings(core)}
         for told in wanted:
             if told in self.places:

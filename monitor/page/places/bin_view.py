@@ -13,8 +13,7 @@ def bin_view(here: PlaceNow) -> PlaceView:
     if here.watch.by is By.EMPTY or here.asked():
         return empty_view(here, "It was emptied; log bedding or food when worms live here again.")
     bed = here.engine.state.bins.get(here.place)
-    thermal = bed.thermal if bed is not None and bed.thermal is not None else Thermal.UNKNOWN
-    damp = bed.moisture if bed is not None and bed.moisture is not None else Dampness.UNKNOWN
+    thermal, damp = here.engine.conditions(here.place, here.now)
     fed = f"fed {say_span(here.now - bed.fed_at)} ago" if bed is not None and bed.fed_at is not None else ""
     said = ", ".join(line for line in (here.by_hand(), here.apart(), _warmth(here), _moisture(here), fed) if line)
     nothing = "No probe speaks now" if here.probes else "No probe sits here, and no reading by hand counts now"

@@ -112,7 +112,8 @@ def probe_view(engine: Engine, probe: str, configured: Probe, now: int) -> Probe
     elif watch is None or watch.newest is None:
         health = Health.NEVER
     else:
-        for word, true in ((Health.LOST, watch.lost), (Health.BROKEN, watch.broken), (Health.SILENT, watch.silent)):
+        silent = watch.silent or (time is not None and not engine.speaks(probe, now))
+        for word, true in ((Health.LOST, watch.lost), (Health.BROKEN, watch.broken), (Health.SILENT, silent)):
             if true:
                 health = word
                 break

@@ -2,11 +2,16 @@
 
 import json
 import time
+from dataclasses import asdict
 
 import pytest
 from typed_command import ENTRIES, call, yard_of
 
-from monitor.model.times import show_time
+from monitor.configuration import load_text
+from monitor.engine import Engine
+from monitor.journal import open_writer
+from monitor.model.events import EventKind
+from monitor.model.times import HOUR_MS, show_time
 
 SIZED = ENTRIES.replace(
     '[bins.b1]\nname = "Wall bin"',
@@ -102,7 +107,9 @@ def test_a_bed_that_is_hot_now_gets_nothing_whatever_its_mean_is(yard):
     told = call(yard, "feeding", "b1")
     assert told.startswith("Wall bin: no food now.\n")
     assert "  It has an alarm (worms in danger" in told
-    assert "  The hottest of its newest readings is 97 °F: nothing, and take hot food out.\n" in told
+    assert (
+        "  The hottest of its newest readings is 97 °F by hand, 10 min ago: nothing, and take hot food out.\n" in told
+    )
 
 
 def test_what_somebody_saw_forbids_food(yard):
@@ -183,3 +190,55 @@ def test_a_bin_with_worms_that_suffer_is_called_so_in_the_status(yard):
     assert "Air it first, with your face away from it." in told
     (bin_, _) = json.loads(call(yard, "status", "--json", code=1))["bins"]
     assert bin_["unwell"].startswith("dead worms since")
+
+
+PROBED = SIZED  # it has the probe b1-t in its bin
+
+
+def heard(yard, celsius, *, hours, until=60):
+    """Let the probe of the bin show a value each half hour, until so many hours ago, and nothing since."""
+    (yard / "heaptender.toml").write_text(PROBED)
+    last = time.time_ns() // 1_000_000 - until * HOUR_MS
+    settings = load_text(PROBED, None, {}).settings
+    writer = open_writer(yard / "data", Engine, Engine.restore)
+    try:
+        for at in range(last - hours * HOUR_MS, last + 1, HOUR_MS // 2):
+            with writer.turn(at) as turn:
+                if at == last - hours * HOUR_MS:
+                    turn.event(EventKind.STARTED, {"down_since": None})
+                    turn.event(EventKind.SETTINGS, {"settings": asdict(settings)})
+                turn.event(EventKind.READINGS, {"rows": [[at, "b1-t", celsius * 1_000_000, "Cel"]], "ahead": []})
+    finally:
+        writer.close()
+
+
+def test_a_reading_of_now_by_hand_counts_more_than_a_dead_probe_and_its_alarm(yard):
+    heard(yard, 31, hours=6)
+    told = call(yard, "feeding", "b1")
+    assert "  It has an alarm (overheating): nothing until that is over, and somebody has looked.\n" in told
+    assert "hottest of its newest" not in told, "60 h ago is not now"
+    read(yard, 72, "1 min ago")
+    told = call(yard, "feeding", "b1")
+    assert told.startswith("Wall bin: 32 lb of food a week"), told
+    assert "Its alarm (overheating) is a silent probe's last word: a reading by hand since says otherwise." in told
+    (plan,) = plans(yard, "b1")
+    assert (plan["alarms"], plan["outlived"]) == ([], ["overheating"])
+    assert plan["mean_degc"] == pytest.approx(22.2, abs=0.05), "what the probe said before it died is left out"
+    assert "feed" in call(yard, "diary").lower()
+    assert "Wall bin: comfort, moisture unknown. Last read 72 °F" in call(yard, "status", code=1)
+
+
+def test_a_reading_by_hand_that_is_hot_too_forbids_food_with_its_age_and_origin(yard):
+    heard(yard, 31, hours=6)
+    read(yard, 86, "2 h ago")
+    told = call(yard, "feeding", "b1")
+    assert "  It has an alarm (overheating)" in told
+    assert "The hottest of its newest readings is 86 °F by hand, 2 h ago: nothing" in told
+
+
+def test_a_probe_that_speaks_counts_beside_the_reading_by_hand(yard):
+    heard(yard, 31, hours=6, until=0)
+    read(yard, 72, "1 min ago")
+    told = call(yard, "feeding", "b1")
+    assert told.startswith("Wall bin: no food now.")
+    assert "The hottest of its newest readings is 87.8 °F, " in told

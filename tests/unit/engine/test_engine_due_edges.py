@@ -58,9 +58,16 @@ def test_what_a_handful_asks_for_is_due_until_somebody_has_seen_to_it(squeeze, t
 
 def test_a_bin_with_a_moisture_probe_goes_by_it_and_not_by_a_handful():
     drive = Drive(yard(bins={"b1": Bin(name="Bin")}, probes={"b1-m": bedding("b1", Quantity.MOISTURE)}))
-    drive.read(T0, b1_m=75)
+    drive.hold(T0, T0 + 2 * HOUR, b1_m=75)
     drive.feed(T0 + HOUR, "work", looked(CRUMBLES))
     assert dues(drive, T0 + 2 * HOUR, "b1") == {}
+
+
+def test_once_the_moisture_probe_is_silent_the_handful_counts():
+    drive = Drive(yard(bins={"b1": Bin(name="Bin")}, probes={"b1-m": bedding("b1", Quantity.MOISTURE)}))
+    drive.read(T0, b1_m=75)
+    drive.feed(T0 + HOUR, "work", looked(CRUMBLES))
+    assert What.WATER in dues(drive, T0 + 3 * HOUR, "b1"), "though the program has not run since, to find it silent"
 
 
 @pytest.mark.parametrize(("value", "what", "told"), [(55, What.WATER, "54"), (90, What.BEDDING, "91")])

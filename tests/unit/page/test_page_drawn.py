@@ -248,7 +248,7 @@ def test_a_section_of_a_bin_shows_its_probes_its_comfort_and_what_was_fed(drawn,
     (wide, narrow), _ = drawn(near, "b1")
     assert (wide.fed, narrow.fed) == ("fed 3 h ago", ""), "there is no room for it"
     assert wide.fed_ms == narrow.fed_ms == 3 * HOUR_MS
-    assert wide.title == "Sunny wall bin in section, overheating"
+    assert wide.title == "Sunny wall bin in section, temperature unknown, moisture unknown", "nothing was heard for 3 h"
     near.send("/do/work", place="b1", kind="emptied", again="1")
     assert drawn(near, "b1")[0][0].fed_ms is None
 
