@@ -22,7 +22,7 @@ from monitor.material.log_order import in_order, places_in, tests_in
 from monitor.material.log_reading import CASTINGS
 from monitor.material.lots import TracedInput, Treated, held_back, trace_lot, treated
 from monitor.material.material_record import MaterialRecord, read_log
-from monitor.material.movements import Movement, Node, NodeKind, Weighed
+from monitor.material.movements import BEFORE_THE_LOG, Movement, Node, NodeKind, Weighed
 from monitor.material.places_of_heaps import PlacesOfHeaps, known_heaps
 from monitor.material.raw import is_raw
 from monitor.material.shelf import Shelf

@@ -11,9 +11,6 @@ from monitor.material.graph import Graph, Tally
 from monitor.material.movements import Movement, Node, NodeKind
 from monitor.material.shares import dry_shares
 
-NO_RISK = "none"
-"""The word of a delivery of which somebody said that it has no risk."""
-
 
 @dataclass(frozen=True, slots=True)
 class Input:
@@ -116,8 +113,7 @@ def risks_of(graph: Graph, node: Node) -> dict[str, list[Node]]:
     found: dict[str, list[Node]] = {}
     for one in (node, *(got.node for got in inputs_of(graph, node))):
         for risk in graph.risks.get(one, ()):
-            if risk != NO_RISK:
-                found.setdefault(risk, []).append(one)
+            found.setdefault(risk, []).append(one)
     return found
 
 

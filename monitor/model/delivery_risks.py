@@ -9,6 +9,9 @@ from collections.abc import Sequence
 NO_RISK = "none"
 """Somebody looked, and found none."""
 
+NOT_ASKED = "not asked about risks"
+"""Nobody wrote down anything of risks, which is not the same as none."""
+
 RISKS: dict[str, str] = {
     "herbicide": "a weed killer that outlasts composting and harms plants grown in the compost",
     "wormer": "a drug against worms in animals, which can harm the worms of a bed",
@@ -45,6 +48,34 @@ def delivery_risks(text: str) -> str:
 def risks_of(text: str) -> Sequence[str]:
     """Return the risks that a delivery brings, from the record's text; none for "" and for `none`."""
     return [word for word in text.split(",") if word and word != NO_RISK]
+
+
+def risks_looked_for(text: str, by: str = "") -> str:
+    """Return in words whether anybody was asked about risks: `none, said by Ann`, or `not asked about risks`.
+
+    Args:
+        text: The record's text.
+        by: Who wrote the delivery down, "" if nobody said.
+
+    Returns:
+        The words; "" if some risk is named.
+    """
+    if text == NO_RISK:
+        return f"{NO_RISK}, said by {by}" if by else f"{NO_RISK}, as was said"
+    return "" if risks_of(text) else NOT_ASKED
+
+
+def risk_clause(text: str, by: str = "") -> str:
+    """Return the known risks of a delivery: `risk: herbicide`, `risk: none, said by Ann`, `not asked about risks`.
+
+    Args:
+        text: The record's text.
+        by: Who wrote the delivery down, "" if nobody said.
+    """
+    if named := risks_of(text):
+        return f"risk: {', '.join(named)}"
+    told = risks_looked_for(text, by)
+    return told if told == NOT_ASKED else f"risk: {told}"
 
 
 def risks_said(text: str) -> str:

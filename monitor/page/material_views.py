@@ -19,6 +19,7 @@ class Arrived:
         age: How long ago it came, in words.
         supplier: Who brought it, or "".
         risks: Its risks.
+        looked_for: Whether anybody was asked about risks, in words; "" if it has some.
     """
 
     id: str
@@ -26,6 +27,7 @@ class Arrived:
     age: str
     supplier: str
     risks: tuple[str, ...]
+    looked_for: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,6 +111,7 @@ class Ingredient:
         certain: Whether it surely went in.
         heat: What may be said of its heat, or "".
         risks: Its risks.
+        looked_for: Of a delivery, whether anybody was asked about risks, in words; "" if it has some.
         count: How many alike there are.
     """
 
@@ -117,6 +120,7 @@ class Ingredient:
     certain: bool
     heat: str
     risks: tuple[str, ...]
+    looked_for: str = ""
     count: int = 1
 
 
@@ -181,6 +185,7 @@ class LotView:
         tree: What went in, to be drawn.
         made_ms: When it was made, UTC ms.
         durations: The rules of duration that it was held against; () without names, and for compost.
+        unknown: Why some of its dry matter is not told, and what mends it, in sentences; () without names.
     """
 
     line: LotLine
@@ -193,6 +198,7 @@ class LotView:
     tree: TreeBox
     made_ms: int
     durations: tuple[DurationLine, ...] = ()
+    unknown: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -60,7 +60,7 @@ def command(context: click.Context, every: bool, config_file: Path | None, as_js
         # A list in words says nothing of each input.
         sheets = [yard.sheet(lot.id, whole=as_json) for lot in lots[older:]]
         if as_json:
-            print_json([trace_json(one) for one in sheets])
+            print_json([trace_json(one, yard.record) for one in sheets])
         else:
             yard.say(list_lines(sheets, yard.configuration.settings, yard.measures, yard.instant(None)))
             if older:
@@ -165,7 +165,7 @@ def trace(lot: str, config_file: Path | None, as_json: bool) -> int:
         sheet, configuration = yard.sheet(lot), yard.configuration
         found = durations_of(sheet, yard.record, yard.opened.view, configuration)
         if as_json:
-            print_json(trace_json(sheet) | {"duration": duration_json(found, configuration)})
+            print_json(trace_json(sheet, yard.record) | {"duration": duration_json(found, configuration)})
         else:
             yard.say(trace_lines(sheet, yard.record, configuration.settings, yard.measures, yard.instant(None)))
             yard.say(duration_lines(found, configuration))

@@ -21,10 +21,13 @@ from monitor.app.stock import (
     kind_of_lot,
     left_words,
     lot_tree,
+    parts_gone,
+    risks_known,
     shelves_in_order,
     short_words,
     status_of,
     treated_words,
+    unknown_shares,
     unmeasured_words,
 )
 from monitor.material import MaterialRecord, Node, NodeKind, Outcome, Shelf, Tally, TracedInput
@@ -107,7 +110,7 @@ class Shown:
         def name_of(node: Node) -> str:
             return self._name(record, node, names=names)
 
-        shown = [self._ingredient(one, name_of, names=names) for one in sheet.inputs]
+        shown = [self._ingredient(record, one, name_of, names=names) for one in sheet.inputs]
         return LotView(
             line=self._line(sheet),
             kind=kind_of_lot(sheet),
@@ -129,6 +132,7 @@ class Shown:
             tree=lot_tree(record.graph, sheet.node, sheet.inputs, name_of),
             made_ms=sheet.made.time,
             durations=tuple(durations),
+            unknown=tuple(words for words in (*parts_gone(sheet, record), *unknown_shares(sheet, record)) if names),
         )
 
     def recall(
@@ -179,7 +183,8 @@ class Shown:
                     left="an amount that nobody can weigh" if one.wet_g is None else self._measures.mass(one.wet_g),
                     age=age_words(self._now - one.time),
                     supplier=self._supplier(record, one.node) if names else "",
-                    risks=tuple(risk for risk in record.graph.risks.get(one.node, ()) if risk != "none"),
+                    risks=tuple(record.graph.risks.get(one.node, ())),
+                    looked_for=self._looked_for(record, one.node, names=names),
                 )
                 for one in there
             ),
@@ -216,7 +221,9 @@ class Shown:
         for one in record.graph.nodes(NodeKind.DELIVERY, *_ON_THE_WAY)[: -TRACED_SHOWN - 1 : -1]:
             yield Named(one.id, self._name(record, one, names=True))
 
-    def _ingredient(self, one: TracedInput, name_of: Callable[[Node], str], *, names: bool) -> Ingredient:
+    def _ingredient(
+        self, record: MaterialRecord, one: TracedInput, name_of: Callable[[Node], str], *, names: bool
+    ) -> Ingredient:
         node, dry = one.found.node, one.found.dry_g
         words = name_of(node)
         if names and dry:
@@ -226,8 +233,16 @@ class Shown:
             words=words,
             certain=one.found.certain,
             heat=heat_words(one),
-            risks=tuple(risk for risk in one.risks if risk != "none"),
+            risks=one.risks,
+            looked_for=self._looked_for(record, node, names=names),
         )
+
+    @staticmethod
+    def _looked_for(record: MaterialRecord, node: Node, *, names: bool) -> str:
+        """Return whether anybody was asked about risks; "" where risks are named, which stand by themselves."""
+        named = record.graph.risks.get(node)
+        told = "" if named else risks_known(node, record, names=names)
+        return clean(told, _LENGTH) if told else ""
 
     def _given(self, one: Given) -> GivenLine:
         unknown = "an unknown amount" if one.wet_g is None else self._measures.mass(one.wet_g)

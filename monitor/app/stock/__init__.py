@@ -16,9 +16,11 @@ from monitor.app.stock.lot_words import (
     kind_of_lot,
     left_words,
     list_lines,
+    parts_gone,
     recall_json,
     recall_lines,
     rest_words,
+    risks_known,
     status_of,
     trace_json,
     trace_lines,
@@ -38,6 +40,7 @@ from monitor.app.stock.stock_words import (
     stock_lines,
     unmeasured_words,
 )
+from monitor.app.stock.unknown_shares import unknown_shares
 from monitor.app.stock.yard_material import feedstocks_by_name, material_record
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from monitor.certificate import Case, CaseInput
 from monitor.material import HeatStatus, MaterialRecord, Node, NodeKind, inputs_of
-from monitor.model.delivery_risks import NO_RISK
+from monitor.model.delivery_risks import risks_looked_for
 
 _UNNAMED = Node(NodeKind.UNRECORDED, "")
 """What an entry brought without a name; the work log says as much."""
@@ -42,7 +42,8 @@ def _inputs(case: Case, record: MaterialRecord, heat_of: Callable[[Node, int], H
             until=one.until,
             certain=one.certain,
             heat_status=heat_of(node, one.until).value if node.kind is NodeKind.BATCH else None,
-            risks=tuple(risk for risk in record.graph.risks.get(node, ()) if risk != NO_RISK),
+            risks=tuple(record.graph.risks.get(node, ())),
+            looked_for="" if delivered is None else risks_looked_for(delivered.risk, delivered.by),
         )
 
 

@@ -101,8 +101,7 @@ class LotSheet:
         found: dict[str, list[str]] = {}
         for one in self.inputs:
             for risk in one.risks:
-                if risk != "none":
-                    found.setdefault(risk, []).append(one.found.node.id)
+                found.setdefault(risk, []).append(one.found.node.id)
         return found
 
 

@@ -8,11 +8,15 @@ from zoneinfo import ZoneInfo
 from monitor.app.console.measures import Measures
 from monitor.app.stock.lot_rest import LotRest
 from monitor.app.stock.lot_sheets import Given, LotSheet
+from monitor.app.stock.stock_words import entry_of, risks_asked
+from monitor.app.stock.unknown_shares import unknown_shares
 from monitor.app.yard.effect_words import local_time
 from monitor.material import MaterialRecord, Node, NodeKind, Outcome, TracedInput, Treated
-from monitor.model.harvest_names import WORMS
+from monitor.model.delivery_risks import risk_clause
+from monitor.model.harvest_names import WORMS, harvest_part
 from monitor.model.settings import Settings
 from monitor.model.times import show_time
+from monitor.model.work_kinds import FRACTIONS
 from monitor.model.work_words import amount_said
 
 OPENING = (
@@ -87,6 +91,8 @@ def trace_lines(
                 yield f"  {input_words(one, record, settings, measures, now)}"
     if not sheet.inputs:
         yield "Nothing is recorded of what went into it."
+    yield from parts_gone(sheet, record)
+    yield from unknown_shares(sheet, record)
     for work in sheet.tests:
         note = f" ({work.note})" if work.note else ""
         yield f"{work.test}: {work.result}, {local_time(work.time, settings, now)}{note}"
@@ -137,14 +143,35 @@ def kind_of_lot(sheet: LotSheet) -> str:
     return "Worm castings" if made_of & {NodeKind.BED, NodeKind.HARVEST} else "Compost"
 
 
+def parts_gone(sheet: LotSheet, record: MaterialRecord) -> Iterator[str]:
+    """Yield a sentence for each part of a harvest that a lot was made of and that no screening weighs any more.
+
+    Args:
+        sheet: The lot.
+        record: The graph and the log.
+    """
+    for name in (one.strip() for one in sheet.made.what.split(",")):
+        part = harvest_part(name)
+        if part is not None and part[1] in FRACTIONS and record.graph.named(name.casefold()) is None:
+            yield (
+                f"It was made of {name}, which no screening in the log says to be there: it counts as some of {part[0]}, and "
+                f"nobody knows how much. Write the screening down, or take the lot back (heaptender log undo {sheet.number})."
+            )
+
+
 def day_words(at: int, settings: Settings) -> str:
     """Return the yard's own day of an instant (UTC ms): `22 Nov 2026`."""
     moment = datetime.fromtimestamp(at / 1000, ZoneInfo(settings.site.time_zone))
     return f"{moment.day} {moment:%b %Y}"
 
 
-def trace_json(sheet: LotSheet) -> dict[str, Any]:
-    """Return a lot as plain JSON, the shape that scripts rely on; masses in kg."""
+def trace_json(sheet: LotSheet, record: MaterialRecord) -> dict[str, Any]:
+    """Return a lot as plain JSON, the shape that scripts rely on; masses in kg.
+
+    Args:
+        sheet: The lot.
+        record: The graph and the log.
+    """
     return {
         "lot": sheet.node.id,
         "status": status_of(sheet),
@@ -159,7 +186,8 @@ def trace_json(sheet: LotSheet) -> dict[str, Any]:
                 "id": one.found.node.id,
                 "certain": one.found.certain,
                 "heat_status": None if one.heat is None else one.heat.value,
-                "risks": [risk for risk in one.risks if risk != "none"],
+                "risks": list(one.risks),
+                **risks_asked(record, one.found.node),
                 "dry_kg": _kg(one.found.dry_g),
             }
             for one in sheet.inputs
@@ -239,10 +267,21 @@ def input_words(one: TracedInput, record: MaterialRecord, settings: Settings, me
         words += f", {measures.mass(one.found.dry_g)} dry"
     if heat := heat_words(one):
         words += f", {heat}"
-    risks = [risk for risk in one.risks if risk != "none"]
-    if risks:
-        words += f", risk: {', '.join(risks)}"
+    if told := risks_known(node, record):
+        words += f", {told}"
     return f"{words}, until {local_time(one.found.until, settings, now)}" if node.kind is NodeKind.BED else words
+
+
+def risks_known(node: Node, record: MaterialRecord, *, names: bool = True) -> str:
+    """Return the known risks of a delivery, in a clause; "" for any other node.
+
+    Args:
+        node: The node.
+        record: The graph and the log.
+        names: Whether whoever said so may be named.
+    """
+    work = record.entries.get(entry_of(node.id)) if node.kind is NodeKind.DELIVERY else None
+    return "" if work is None else risk_clause(work.risk, work.by if names else "")
 
 
 def heat_words(one: TracedInput) -> str:

@@ -39,7 +39,7 @@ def stock_for_mixing(record: MaterialRecord, feedstocks: dict[str, Feedstock]) -
 def _in_stock(shelf: Shelf, record: MaterialRecord, feedstocks: dict[str, Feedstock]) -> InStock:
     there, known = shelf.open, feedstocks.get(shelf.material.casefold())
     masses = [one.wet_g for one in there if one.wet_g is not None]
-    risks = dict.fromkeys(risk for one in there for risk in record.graph.risks.get(one.node, ()) if risk != "none")
+    risks = dict.fromkeys(risk for one in there for risk in record.graph.risks.get(one.node, ()))
     return InStock(
         material=shelf.material,
         wet_g=sum(masses) if masses else None,

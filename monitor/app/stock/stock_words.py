@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from monitor.app.console.measures import Measures
-from monitor.material import MaterialRecord, Shelf
+from monitor.material import MaterialRecord, Node, NodeKind, Shelf
 from monitor.mix import Feedstock
+from monitor.model.delivery_risks import risk_clause
 from monitor.model.harvest_names import WORMS
 from monitor.model.times import DAY_MS, show_time
 
@@ -59,8 +60,7 @@ def stock_lines(
             mass = "an amount that nobody can weigh" if one.wet_g is None else measures.mass(one.wet_g)
             work = record.entries.get(entry_of(one.node.id))
             whom = f" from {work.source}" if work is not None and work.source else ""
-            risks = ", ".join(record.graph.risks.get(one.node, ()))
-            risk = f", risk: {risks}" if risks and risks != "none" else ""
+            risk = "" if work is None else f", {risk_clause(work.risk, work.by)}"
             yield f"    {one.node.id}: {mass}{whom}, {age_words(now - one.time)}{risk}"
         if short := short_words(shelf, measures):
             yield f"    {short}, or count what is there (heaptender log counted)."
@@ -90,13 +90,20 @@ def stock_json(record: MaterialRecord, feedstocks: dict[str, Feedstock]) -> list
                     "time": show_time(one.time),
                     "left_kg": None if one.wet_g is None else one.wet_g / 1000,
                     "measured": one.measured,
-                    "risks": [risk for risk in record.graph.risks.get(one.node, ()) if risk != "none"],
+                    "risks": list(record.graph.risks.get(one.node, ())),
+                    **risks_asked(record, one.node),
                 }
                 for one in shelf.open
             ],
         }
         for shelf in shelves_in_order(record, feedstocks)
     ]
+
+
+def risks_asked(record: MaterialRecord, node: Node) -> dict[str, Any]:
+    """Return whether anybody was asked about the risks of a delivery, and who said so, for JSON; empty for any other node."""
+    work = record.entries.get(entry_of(node.id)) if node.kind is NodeKind.DELIVERY else None
+    return {} if work is None else {"risks_asked": bool(work.risk), "risks_said_by": work.by}
 
 
 def _share(shelf: Shelf, *, measured: bool) -> float:

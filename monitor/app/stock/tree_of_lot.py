@@ -83,5 +83,5 @@ def _box(
 
 
 def _words(one: TracedInput) -> str:
-    heat, risks = heat_words(one), ", ".join(risk for risk in one.risks if risk != "none")
+    heat, risks = heat_words(one), ", ".join(one.risks)
     return ", ".join(words for words in (heat, f"risk: {risks}" if risks else "") if words)

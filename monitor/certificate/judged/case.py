@@ -139,6 +139,7 @@ class CaseInput:
         certain: Whether it surely is in the batch.
         heat_status: The heat status of another batch by then, under its own rule; None for anything else.
         risks: The risks that were named with a delivery.
+        looked_for: Of a delivery without one, whether anybody was asked about risks, in words; "" where nobody noted that.
     """
 
     kind: str
@@ -150,6 +151,7 @@ class CaseInput:
     certain: bool
     heat_status: str | None = None
     risks: tuple[str, ...] = ()
+    looked_for: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

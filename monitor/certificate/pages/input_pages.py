@@ -59,7 +59,7 @@ def _row(one: CaseInput, wording: Wording) -> list[str]:
         wording.when(one.until if one.came is None else one.came),
         "surely" if one.certain else "perhaps",
         "–" if one.heat_status is None else _HEAT.get(one.heat_status, one.heat_status),
-        ", ".join(one.risks) or "–",
+        ", ".join(one.risks) or one.looked_for or "–",
     ]
 
 

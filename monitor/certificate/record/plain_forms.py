@@ -192,18 +192,24 @@ COURSE = table(
     left_out=TEXT,
     remarks=_every(TEXT),
 )
+_INPUT = table(
+    dict,
+    kind=TEXT,
+    id=TEXT,
+    what=TEXT,
+    supplier=TEXT,
+    came=PERHAPS,
+    until=INSTANT,
+    certain=FLAG,
+    heat_status=_maybe(TEXT),
+    risks=_every(TEXT),
+)
+_LOOKED_FOR = "risks_looked_for"
+"""A key that is missing where nothing is said, as on certificates of before."""
 INPUTS = _every(
-    table(
-        CaseInput,
-        kind=TEXT,
-        id=TEXT,
-        what=TEXT,
-        supplier=TEXT,
-        came=PERHAPS,
-        until=INSTANT,
-        certain=FLAG,
-        heat_status=_maybe(TEXT),
-        risks=_every(TEXT),
+    Form(
+        lambda one: _INPUT.write(one) | ({_LOOKED_FOR: one.looked_for} if one.looked_for else {}),
+        lambda tree: CaseInput(**_INPUT.read(tree), looked_for=TEXT.read(tree.get(_LOOKED_FOR, ""))),
     )
 )
 """What went into a batch; the key is missing where nothing is recorded of that."""

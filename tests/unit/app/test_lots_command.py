@@ -1,6 +1,7 @@
 """`stock` and `lots`: from a delivery to the people who have something of it, and back, as a keeper types it."""
 
 import json
+import re
 import subprocess
 import sys
 import time
@@ -63,6 +64,7 @@ def test_stock_is_what_came_in_less_what_was_used_and_what_rots_stands_first(yar
     )  # fmt: skip
     assert litter["deliveries"][0] | {"time": ""} == {
         "id": "d1", "time": "", "left_kg": 82.0, "measured": True, "risks": ["wormer"],
+        "risks_asked": True, "risks_said_by": "",
     }  # fmt: skip
     assert (leaves["material"], leaves["measured_kg"], leaves["spoils"]) == ("leaves", 0.0, False)
     words = call(yard, "stock").splitlines()
@@ -586,3 +588,57 @@ def test_after_its_screening_is_taken_back_a_lot_of_the_fines_is_not_all_of_the_
     lot = lot_of(yard)
     call(yard, "log", "undo", "7", "--again")
     assert f"{lot}: nobody knows how much is left" in call(yard, "lots")
+
+
+def test_nobody_asked_about_risks_is_not_the_same_as_none(yard):
+    story(
+        yard,
+        ("delivery", "straw", "20 kg", "--from", "a farm", "--at", "9 h ago"),
+        ("delivery", "leaves", "20 kg", "--from", "the park", "--risk", "none", "--by", "Ann", "--at", "8 h ago"),
+        ("delivery", "litter", "20 kg", "--risk", "wormer", "--by", "Bob", "--at", "8 h ago"),
+        ("built", "p1", "2 kg of straw and 3 kg of leaves and 4 kg of litter", "--at", "7 h ago"),
+    )
+    stock = call(yard, "stock")
+    for words in ("today, not asked about risks", "today, risk: none, said by Ann", "today, risk: wormer"):
+        assert words in stock
+    shown = {one["material"]: one["deliveries"][0] for one in told(yard, "stock")}
+    assert [(shown[one]["risks"], shown[one]["risks_asked"], shown[one]["risks_said_by"]) for one in shown] == [
+        ([], False, ""), ([], True, "Ann"), (["wormer"], True, "Bob"),
+    ]  # fmt: skip
+    lot = told(yard, "lots", "make", "p1", "--again")["lot"]
+    trace = call(yard, "lots", "trace", lot)
+    assert "straw from a farm" in trace
+    assert "not heated, not asked about risks" in trace
+    assert "risk: none, said by Ann" in trace
+    inputs = {one["id"]: one for one in told(yard, "lots", "trace", lot)["inputs"]}
+    assert [inputs[one]["risks_asked"] for one in ("d1", "d2", "d3")] == [False, True, True]
+    assert "risks_asked" not in inputs[next(one for one in inputs if one.startswith("p1-"))]
+
+
+def test_why_dry_matter_is_not_told_is_said_with_the_entry_that_mends_it(yard):
+    story(
+        yard,
+        ("delivery", "leaves", "90 lb", "--at", "9 h ago"),
+        ("bedded", "b1", "40 lb", "--what", "leaves", "--at", "8 h ago"),
+        ("fed", "b1", "2 buckets", "--what", "coffee grounds", "--at", "7 h ago"),
+        ("harvested", "b1", "20 lb", "--moisture", "75", "--at", "6 h ago"),
+    )
+    lot = told(yard, "lots", "make", "h4")["lot"]
+    trace = call(yard, "lots", "trace", lot)
+    assert "nobody knows what lay in b1 before its first entry. If it was empty then, `begun` under [bins.b1]" in trace
+    assert "Nobody knows the weight of entry 3: say it with `heaptender log correct 3 --amount`" in trace
+    call(yard, "log", "emptied", "b1", "--at", "10 h ago", "--again")
+    call(yard, "log", "correct", "3", "--amount", "3 lb")
+    trace = call(yard, "lots", "trace", lot)
+    assert "obody knows" not in trace
+    assert re.search(r"d1: leaves, [0-9.]+ lb dry, not heated", trace)
+
+
+def test_a_lot_of_fines_says_that_no_screening_weighs_them_any_more(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    assert "no screening in the log" not in call(yard, "lots", "trace", lot)
+    call(yard, "log", "undo", "7", "--again")
+    trace = call(yard, "lots", "trace", lot)
+    assert "It was made of h6/fines, which no screening in the log says to be there: it counts as some of h6" in trace
+    assert "(heaptender log undo 8)" in trace

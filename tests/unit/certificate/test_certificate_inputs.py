@@ -9,7 +9,7 @@ from certificate_papers import flat, plain
 from monitor.certificate import CaseInput, CaseWork
 from monitor.certificate.pages.input_pages import inputs_section, risk_words
 from monitor.certificate.pages.sheet_wording import Wording
-from monitor.certificate.record.plain_forms import WORK
+from monitor.certificate.record.plain_forms import INPUTS, WORK
 from monitor.model.times import show_time
 from monitor.model.work import Work, WorkKind
 
@@ -73,3 +73,14 @@ def test_all_that_the_pages_print_of_work_is_read_back():
         logged = CaseWork(work=work, entered=START)
         assert WORK.read(WORK.write(logged)) == logged
     assert not {"parts", "fines"} & WORK.write(CaseWork(work=plainly, entered=START)).keys()
+
+
+def test_no_risk_and_nobody_asked_are_told_apart_and_read_back():
+    asked = replace(OTHER, risks=(), looked_for="none, said by Ann")
+    silent = replace(OTHER, risks=(), looked_for="not asked about risks")
+    before = replace(OTHER, risks=())
+    case = plain(flat("p1-a", (5, 50.0), (80, 60.0)), inputs=(asked, silent, before))
+    (found,) = inputs_section(case, Wording.of(case))
+    assert [row[-1] for row in found["table"]["rows"]] == ["none, said by Ann", "not asked about risks", "–"]
+    assert INPUTS.read(json.loads(json.dumps(INPUTS.write(case.inputs)))) == case.inputs
+    assert "risks_looked_for" not in INPUTS.write((before,))[0]

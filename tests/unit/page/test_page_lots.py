@@ -190,7 +190,9 @@ def test_no_guest_sees_who_brought_or_got_something(castings, open_page):
         assert not [name for name in NAMES if name in html.unescape(answer.text)], address
         assert "/do/lots" not in answer.text
     assert "stable litter, not heated. Risk: herbicide" in words(guest.get(path).text)
-    assert "another material, not heated." in words(guest.get(path).text), "a material's own name may name a person"
+    assert "another material, not heated, not asked about risks." in words(guest.get(path).text), (
+        "a material's own name may name a person"
+    )
     assert guest.get("/recall?what=d1").status_code == 403
     assert elsewhere().get(path, follow_redirects=False).status_code == 303, "a stranger is asked for the password"
 
