@@ -19,6 +19,15 @@ def test_the_contracts_check_value_of_growth():
         days_to_grow(0, 8)
 
 
+def test_a_stock_never_grows_as_fast_as_worms_breed_in_a_laboratory():
+    # Published worked example (a manual of worm culture, seen second hand): 3.8 cocoons a week from each grown worm, of
+    # which 83.2 % hatch, with 3.3 young each, are 10.4 young a week. Growth in a bed must stay far below that bound.
+    young = 3.8 * 0.832 * 3.3
+    assert young == pytest.approx(10.43, abs=0.005)
+    quickest = days_to_grow(1_000, 2_000).soonest
+    assert 2 ** (7 / quickest) - 1 < young / 10
+
+
 def test_three_cores_of_a_square_foot_give_the_stock_and_its_spread():
     # Contract, section 8: mean times area, spread shown. 0.8, 1.0 and 1.2 lb on 32 ft²: 32 lb, 25.6 to 38.4.
     found = stock_by_cores([0.8 * LB, LB, 1.2 * LB], 32 * 92_903.04)
