@@ -210,6 +210,9 @@ class Alarm(StrEnum):
     BACKUP = "backup", AlarmKind(
         name="a failed backup", about=About.WATCH, priority=Priority.MEDIUM, muted_by_turning=False,
     )
+    FILLING = "filling", AlarmKind(
+        name="a disk that fills up", about=About.WATCH, priority=Priority.LOW, muted_by_turning=False,
+    )
     PAGE = "page", AlarmKind(
         name="the page is away", about=About.WATCH, priority=Priority.MEDIUM, muted_by_turning=False,
     )
@@ -250,7 +253,7 @@ CATALOG: dict[str, AlarmKind] = {alarm.value: alarm.kind for alarm in Alarm}
 """The facts of each alarm by its id, for code that has only the text of a record."""
 
 FAULTS: tuple[Alarm, ...] = tuple(alarm for alarm in Alarm if alarm.kind.about is About.WATCH)
-"""Alarms of the watch itself: nothing can be stored, the record is damaged, the backup failed, the page cannot listen."""
+"""Alarms of the watch itself, such as that nothing can be stored or that the backup failed."""
 HEAP_HEAT: tuple[Alarm, ...] = tuple(
     alarm for alarm in Alarm if alarm.kind.about is About.HEAP and alarm.kind.side is WrongSide.ABOVE
 )

@@ -28,6 +28,10 @@ def _backup(_: Phrases) -> str:
     return "Check the backup's folder and disk; the record itself goes on, with no fresh copy."
 
 
+def _filling(_: Phrases) -> str:
+    return "Make room on the disk before it is full, or have old readings dropped ([retention] in the configuration)."
+
+
 def _page(_: Phrases) -> str:
     return "Free its port or give it another (page.port); messages go on without it."
 
@@ -45,6 +49,11 @@ FAULT_WORDS: dict[str, Words] = {
     ),
     Alarm.BACKUP: Words(
         head=_fault("the backup has been failing"), advice=_backup, act=always("Check the backup's folder and disk.")
+    ),
+    Alarm.FILLING: Words(
+        head=_fault("the disk has been filling up"),
+        advice=_filling,
+        act=always("Make room on the disk this week."),
     ),
     Alarm.PAGE: Words(
         head=_fault("the page has been away"), advice=_page, act=always("Free its port or change page.port.")

@@ -151,6 +151,13 @@ CASES = {
     "disk": facts("", None, None, 2 * MINUTE_MS, fault=Fault(why="the disk that holds data is full")),
     "record": facts("", None, None, 2 * MINUTE_MS, fault=Fault(why="page 114 does not agree with its hash.")),
     "backup": facts("", None, None, HOUR_MS, fault=Fault(why="/mnt/stick is not there")),
+    "filling": facts(
+        "",
+        None,
+        None,
+        HOUR_MS,
+        fault=Fault(why="2.1 GB are left, full in about 12 days at the pace of the last 21 days"),
+    ),
     "page": facts("", None, None, HOUR_MS, fault=Fault(why="port 8460 is taken by another program")),
     "overheating": facts("b1", f(86.4), f(85), 2 * HOUR_MS, 500, "b1-a", bed=InBin(fed_at=NOW - 26 * HOUR_MS)),
     "overheating fresh": facts(

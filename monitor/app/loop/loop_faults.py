@@ -5,6 +5,7 @@ by `hub.event(*fault_over(Alarm.BACKUP))`. Repeating either changes only the rea
 `fault_letter` gives the words, to be handed directly to the channels.
 """
 
+from monitor.engine import Engine, fault_name
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.alarm_values import Fault
 from monitor.model.events import EventKind
@@ -14,12 +15,23 @@ from monitor.notices import Facts, Message, compose
 
 def fault(what: Alarm, why: str) -> tuple[EventKind, dict[str, object]]:
     """Return the event that begins a fault; `why` is a short reason without a full stop."""
-    return EventKind.LINK, {"what": what.value, "name": f"the {what}", "up": False, "why": why}
+    return EventKind.LINK, {"what": what.value, "name": fault_name(what), "up": False, "why": why}
 
 
 def fault_over(what: Alarm) -> tuple[EventKind, dict[str, object]]:
     """Return the event that ends a fault."""
-    return EventKind.LINK, {"what": what.value, "name": f"the {what}", "up": True, "why": ""}
+    return EventKind.LINK, {"what": what.value, "name": fault_name(what), "up": True, "why": ""}
+
+
+def stands(machine: object, what: Alarm) -> bool:
+    """Return whether the record says that a fault of the watch is on.
+
+    Args:
+        machine: The engine; any other machine, as tests use, knows of no faults.
+        what: The fault.
+    """
+    link = machine.state.links.get(fault_name(what)) if isinstance(machine, Engine) else None
+    return link is not None and not link.up
 
 
 def fault_letter(what: Alarm, why: str, settings: Settings, since: int, now: int) -> Message:

@@ -6,9 +6,8 @@ from collections.abc import Callable
 from urllib.parse import urlsplit
 
 from monitor.app.loop.hub import Hub
-from monitor.app.loop.loop_faults import fault, fault_over
+from monitor.app.loop.loop_faults import fault, fault_over, stands
 from monitor.configuration import Configuration
-from monitor.engine import Engine, fault_name
 from monitor.journal import Writer
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import EffectKind, Occasion
@@ -72,7 +71,7 @@ class PageService:
                 self._hub.event(*fault(Alarm.PAGE, str(fault_there).rstrip(".")))
             self._try_again()
             return
-        if self._again is not None or _is_told_away(self._hub.writer):
+        if self._again is not None or stands(self._hub.writer.engine, Alarm.PAGE):
             self._again = None
             self._hub.event(*fault_over(Alarm.PAGE))
 
@@ -119,19 +118,12 @@ def _page_settings(configuration: Configuration, *, any_port: bool) -> PageSetti
     )
 
 
-def _is_told_away(writer: Writer) -> bool:
-    """Return whether the record says that the page is down."""
-    engine = writer.engine
-    link = engine.state.links.get(fault_name(Alarm.PAGE)) if isinstance(engine, Engine) else None
-    return link is not None and not link.up
-
-
 def notice_links(configuration: Callable[[], Configuration], writer: Writer) -> Links:
     """Return a function that makes the links of a notice; the writer's thread calls it when the message goes out."""
 
     def links(row: NoticeRow) -> tuple[str, str]:
         now = configuration()
-        if not now.page.on or _is_told_away(writer):
+        if not now.page.on or stands(writer.engine, Alarm.PAGE):
             return "", ""  # the link would not work, least of all in the message that reports the page as down
         base = now.page.link
         place = "" if row.place == AMBIENT else row.place

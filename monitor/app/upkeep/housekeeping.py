@@ -19,8 +19,9 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from monitor.app.console.refusals import ended
 from monitor.app.loop.hub import STUCK_S, Hub
 from monitor.app.loop.loop_faults import fault as raised
-from monitor.app.loop.loop_faults import fault_over
+from monitor.app.loop.loop_faults import fault_over, stands
 from monitor.app.upkeep.backups import copies_in, make_backup
+from monitor.app.upkeep.disk_room import DiskRoom, fills_up
 from monitor.app.upkeep.record_watch import RecordWatch
 from monitor.configuration import Configuration
 from monitor.engine import Engine
@@ -55,6 +56,7 @@ class Housekeeping:
 
         self._beside: dict[str, threading.Thread] = {}
         self._watch = RecordWatch(configuration.data, hub)
+        self._room = DiskRoom(configuration.data)
 
     def start(self) -> None:
         """Schedule the jobs and begin."""
@@ -67,6 +69,7 @@ class Housekeeping:
             self._every(configuration.backup.every_ms, "backup", copy, after=self._backup_first())
         look = lambda: self._alone("record", self._guarded(self._look))  # noqa: E731
         self._every(HOUR_MS, "record", look, after=_SOON)
+        self._every(DAY_MS, "room", lambda: self._alone("room", self._guarded(self._look_at_room)), after=_SOON)
         if configuration.heartbeat is not None:
             from monitor.outbox import Heartbeat  # noqa: PLC0415 (only where one is configured)
 
@@ -134,6 +137,16 @@ class Housekeeping:
 
     def _look(self) -> None:
         self._watch.look()
+
+    def _look_at_room(self) -> None:
+        """Tell people in good time that the disk will be full."""
+        told = stands(self._hub.writer.engine, Alarm.FILLING)
+        why = fills_up(self._room.note(self._hub.clock.now_ms()), told=told)
+        if why:
+            log.warning("The disk fills up: %s.", why)
+            self._hub.call(partial(self._hub.event, *raised(Alarm.FILLING, why)))
+        elif told:
+            self._hub.call(partial(self._hub.event, *fault_over(Alarm.FILLING)))
 
     def _backup(self) -> None:
         """Copy the record if it verifies; if it does not, people are told, and the older copies stay."""

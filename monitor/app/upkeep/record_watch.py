@@ -15,8 +15,7 @@ from functools import partial
 from pathlib import Path
 
 from monitor.app.loop.hub import Hub
-from monitor.app.loop.loop_faults import fault, fault_over
-from monitor.engine import Engine
+from monitor.app.loop.loop_faults import fault, fault_over, stands
 from monitor.journal import (
     NO_DAY,
     DamagedError,
@@ -108,9 +107,7 @@ class RecordWatch:
         self._hub.call(partial(self._hub.writer.set_cursor, name, day))
 
     def _stands(self) -> bool:
-        engine = self._hub.writer.engine
-        link = engine.state.links.get("the record") if isinstance(engine, Engine) else None
-        return link is not None and not link.up
+        return stands(self._hub.writer.engine, Alarm.RECORD)
 
     def _tell(self, sentences: Sequence[str], whole: bool) -> str:
         """Report damage, or that none is left, and return it in words."""

@@ -49,7 +49,11 @@ def wall(monkeypatch):
 def house(tmp_path, wall, monkeypatch):
     configuration = load_text(YARD, tmp_path / "heaptender.toml", {}, rules=set())
     asked, copies = [], []
-    hub = SimpleNamespace(call=asked.append, clock=SimpleNamespace(now_ms=lambda: 1_793_577_600_000))
+    hub = SimpleNamespace(
+        call=asked.append,
+        clock=SimpleNamespace(now_ms=lambda: 1_793_577_600_000),
+        writer=SimpleNamespace(engine=None),
+    )
     monkeypatch.setattr(Housekeeping, "_backup", lambda _self: copies.append(threading.current_thread().name))
     house = Housekeeping(hub, configuration)
     house.start()
