@@ -194,6 +194,10 @@ def test_what_is_written_while_the_yard_is_lost_is_kept_and_sent_once_at_its_own
     pressed = time.time()
     expect(page.locator("#kept")).to_contain_text("Kept on this device: Place p1: by hand, 61.5")
     expect(page.locator('.quick[data-key="reading"]')).not_to_have_attribute("open", "")
+    kept = page.evaluate("JSON.parse(localStorage.getItem('heaptender-kept'))")
+    names = {name for entry in kept for name, _ in entry["fields"]}
+    assert "value" in names
+    assert "token" not in names, "nothing that opens or signs anything stays on the device"
     # Both lines stay at the top, one below the other.
     expect(page.locator("#lost")).to_be_visible()
     page.mouse.wheel(0, 600)

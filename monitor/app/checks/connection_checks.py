@@ -53,7 +53,7 @@ def all_checks(configuration: Configuration, *, quick: bool = False) -> Iterator
     yield from _channels(configuration)
     yield from _mirror(configuration)
     yield from _heartbeat(configuration)
-    yield _page(configuration, running)
+    yield from _page(configuration, running)
 
 
 def check_contact(configuration: Configuration, contact: str) -> None:
@@ -266,8 +266,17 @@ def _reachable(what: str, host: str, port: int) -> Finding:
         return Finding(f"{what} {host}:{port}", False, sentence(fault_of(fault) or Fault.BROKE_OFF, where))
 
 
-def _page(configuration: Configuration, running: bool) -> Finding:
-    if not configuration.page.on:
-        return Finding("page", True, "off (`page.on` is false)")
+def _page(configuration: Configuration, running: bool) -> Iterator[Finding]:
+    page = configuration.page
+    if not page.on:
+        yield Finding("page", True, "off (`page.on` is false)")
+        return
     ok, words = page_trouble(configuration, running=running)
-    return Finding(f"page port {configuration.page.port}", ok, words)
+    yield Finding(f"page port {page.port}", ok, words)
+    if page.password is not None and not is_this_computer(page.listen):
+        # A web server that speaks https for the page does not help those who go round it.
+        words = (
+            "the password goes there in the clear, for everybody in the network to read; let a web server with https pass "
+            'the page on, and set `page.listen = "127.0.0.1"` (docs/page.md)'
+        )
+        yield Finding(f"page {page.listen}", True, words, warning=True)

@@ -59,18 +59,21 @@ def leave(page: PageContext, request: Request) -> Response:
 
 
 def call_me(page: PageContext, request: Request) -> Response:
-    """Keep a visitor's name, which then stands beside their entries."""
+    """Keep a visitor's name, which then stands beside their entries; the session ends when it would have ended."""
     visitor, form = visitor_of(request), form_of(request)
     name = tidy_name(form.get("name", ""))
     response = RedirectResponse(own_path(form.get("back", "/people")), 303)
-    return with_session(page, request, response, name=name, known=visitor.known, session=visitor.session)
+    value = page.sessions.begin(
+        time.time(), name=name, known=visitor.known, session=visitor.session, until_s=visitor.until_s
+    )
+    response.headers["set-cookie"] = request.scope["gate"].cookie(value)
+    return response
 
 
 def with_session(
-    page: PageContext, request: Request, response: Response, *, name: str = "", known: bool = False, guest: str = "",
-    session: str = "",
-) -> Response:  # fmt: skip
-    """Return a response with the cookie of a session.
+    page: PageContext, request: Request, response: Response, *, name: str = "", known: bool = False, guest: str = ""
+) -> Response:
+    """Return a response with the cookie of a new session.
 
     Args:
         page: The shared parts.
@@ -79,9 +82,8 @@ def with_session(
         name: The name that the visitor gave, or "".
         known: Whether the visitor gave the password.
         guest: The hash of the guest link that was opened, or "".
-        session: Id of the session to continue; "": a new one.
     """
-    value = page.sessions.begin(time.time(), name=name, known=known, guest=guest, session=session)
+    value = page.sessions.begin(time.time(), name=name, known=known, guest=guest)
     gate = request.scope["gate"]
     response.headers["set-cookie"] = gate.cookie(value)
     return response

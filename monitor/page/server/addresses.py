@@ -1,6 +1,7 @@
 """All addresses of the page, behind its gate."""
 
 import logging
+import secrets
 from collections.abc import Awaitable, Callable, Mapping
 from urllib.parse import urlsplit
 
@@ -142,8 +143,10 @@ def _careful(page: PageContext, handler: Handler) -> Endpoint:
         except MonitorError as fault:
             return page.fault(request, str(fault), 404)
         except Exception:
-            log.exception("The page could not answer %s %s", request.method, _named(request))
-            return page.fault(request, "This program is at fault and could not answer; the log says more.", 500)
+            number = secrets.token_hex(3)
+            log.exception("The page could not answer %s %s (fault %s)", request.method, _named(request), number)
+            words = f"This program is at fault and could not answer; the log says more, at “fault {number}”."
+            return page.fault(request, words, 500)
 
     async def endpoint(request: Request) -> Response:
         return await run_in_threadpool(work, request)

@@ -44,6 +44,8 @@ def metrics(vitals: Vitals, token: str) -> Endpoint:
         if kind.lower() != "bearer" or not hmac.compare_digest(given.strip().encode(), token.encode()):
             words = "The figures are for programs that send `page.metrics_token` as a bearer token.\n"
             return PlainTextResponse(words, 401, headers={"www-authenticate": "Bearer"})
-        return Response(await run_in_threadpool(vitals.measurements), media_type=OPENMETRICS)
+        # For programs: a browser is to keep it as a file, whatever it holds.
+        headers = {"content-disposition": 'attachment; filename="figures.txt"', "cache-control": "no-store"}
+        return Response(await run_in_threadpool(vitals.measurements), media_type=OPENMETRICS, headers=headers)
 
     return endpoint

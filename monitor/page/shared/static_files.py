@@ -19,7 +19,7 @@ _FOR_PEOPLE = re.compile(r"/\*.*?\*/|\n *", re.DOTALL)
 _KINDS = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
-    ".svg": "image/svg+xml",
+    ".svg": "image/svg+xml; charset=utf-8",
     ".png": "image/png",
 }
 

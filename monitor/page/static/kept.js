@@ -65,7 +65,7 @@
     if (!given.by && document.body.dataset.name) fields.push(["by", document.body.dataset.name]);
     const more = given.value || (given.amount && `${given.amount} ${given.measure || ""}`) || (given.note || "").slice(0, 40);
     const words = (form.dataset.words || text(document, "main h1") || "an entry") + (more ? `, ${more.trim()}` : "");
-    const entry = { id: fields.find(([name]) => name === "entry")[1], path, fields, at: Date.now(), words, back: form.elements.back ? form.elements.back.value : "/", wait: "" };
+    const entry = { id: fields.find(([name]) => name === "entry")[1], path, fields: fields.filter(([name]) => name !== "token"), at: Date.now(), words, back: form.elements.back ? form.elements.back.value : "/", wait: "" };
     if (!store([...shelf(), entry])) return false;
     show();
     box.scrollIntoView({ block: "nearest" });

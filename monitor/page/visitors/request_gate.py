@@ -9,6 +9,7 @@
 4. Every answer has the same strict headers; no cache keeps anything that shows the yard.
 """
 
+import logging
 import time
 from collections.abc import Awaitable, Callable, Collection, Mapping, MutableMapping
 from dataclasses import replace
@@ -31,6 +32,8 @@ from monitor.page.visitors.sessions import (
     Visitor,
 )
 
+log = logging.getLogger("heaptender.page")
+
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
@@ -39,6 +42,8 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 BODY_MOST = 64 * 1024
 FIELDS_MOST = 500
+METHODS = ("GET", "HEAD", "POST")
+ODD_EVERY_S = 60.0
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
@@ -98,6 +103,7 @@ class Gate:
         self._name = SECURE_COOKIE if secure else COOKIE
         self._stylesheet = stylesheet
         self._listen = "" if password else listen
+        self._odd_at_s = -ODD_EVERY_S
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or answer it here."""
@@ -147,8 +153,11 @@ class Gate:
         self, scope: Scope, headers: Headers, receive: Receive, visitor: Visitor, now_s: float, *, old: bool
     ) -> Response | None:
         method, path = scope["method"], scope["path"]
-        if method not in ("GET", "HEAD", "POST"):
-            return self._refuse("That is not done here.", 405)
+        if method not in METHODS:
+            self._note_odd(visitor.address)
+            refused = self._refuse("That is not done here.", 405)
+            refused.headers["allow"] = ", ".join(METHODS)
+            return refused
         is_open = path.startswith(OPEN_TO_ALL)
         if visitor.standing is Standing.STRANGER and not is_open:
             return self._stranger(method, path)
@@ -167,6 +176,13 @@ class Gate:
         if visitor.standing is Standing.GUEST and not is_open and path not in READERS_MAY:
             return self._refuse("Your link is for looking only; nothing was done.", 403, ("/", "To the yard"))
         return None
+
+    def _note_odd(self, address: str) -> None:
+        """Note in the log, at most once a minute, that a program tries what no browser of the page does."""
+        now_s = time.monotonic()
+        if now_s - self._odd_at_s >= ODD_EVERY_S:
+            self._odd_at_s = now_s
+            log.warning("From %s came a request of a kind that this page does not know; no browser sends it.", address)
 
     def _stranger(self, method: str, path: str) -> Response:
         if not self._password:

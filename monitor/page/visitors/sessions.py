@@ -7,8 +7,8 @@ Rules:
    web server or tunnel on this computer looks like a person who sits at it; so as soon as the page may be reached from
    elsewhere, everybody is asked.
 2. All others are strangers until they give the password or hold a guest link that is in force.
-3. A session is a signed cookie. It ends after 30 days, when the password changes, when its bearer signs out, or when its
-   guest link is withdrawn.
+3. A session is a signed cookie. It ends 30 days after its beginning (another name does not prolong it), when the password
+   changes, when its bearer signs out, or when its guest link is withdrawn.
 """
 
 import hashlib
@@ -55,6 +55,7 @@ class Visitor:
         address: The address from which the request came.
         known: Whether the password was given in this session.
         was_guest: Whether they opened a guest link that is no longer in force.
+        until_s: When the session ends, seconds since 1970; 0 if there is none yet.
     """
 
     standing: Standing
@@ -64,6 +65,7 @@ class Visitor:
     address: str
     known: bool = False
     was_guest: bool = False
+    until_s: int = 0
 
     @property
     def keeps(self) -> bool:
@@ -149,9 +151,13 @@ class Sessions:
             address=address,
             known=known,
             was_guest=was_guest,
+            # A cookie of an earlier version does not say it.
+            until_s=int(kept.get("until", now_s + SESSION_S)) if kept else 0,
         )
 
-    def begin(self, now_s: float, *, name: str = "", known: bool = False, guest: str = "", session: str = "") -> str:
+    def begin(
+        self, now_s: float, *, name: str = "", known: bool = False, guest: str = "", session: str = "", until_s: int = 0
+    ) -> str:
         """Return the cookie of a session.
 
         Args:
@@ -160,15 +166,17 @@ class Sessions:
             known: Whether the visitor gave the password.
             guest: The hash of the guest link that was opened, or "".
             session: Id of the session to continue; "": a new one.
+            until_s: When the session to continue ends, seconds since 1970; 0: `SESSION_S` from now.
         """
-        value = {"session": session or secrets.token_urlsafe(12)}
+        ends_s = until_s or int(now_s + SESSION_S)
+        value: dict[str, Any] = {"session": session or secrets.token_urlsafe(12), "until": ends_s}
         if name:
             value["name"] = name
         if known:
             value["password"] = self._mark
         if guest:
             value["guest"] = guest
-        return self._sessions.sign(value, now_s + SESSION_S)
+        return self._sessions.sign(value, ends_s)
 
     def session_of(self, cookie: str, now_s: float) -> str:
         """Return the id of a cookie's session, or ""."""

@@ -170,6 +170,21 @@ def test_check_names_the_places_that_no_probe_watches(tmp_path):
     assert all(one.warning for what, one in told.items() if what.startswith("place "))
 
 
+@pytest.mark.parametrize(
+    ("page", "warned"),
+    [
+        ('listen = "0.0.0.0"\npassword = "three barrows of leaves"', True),
+        ('listen = "127.0.0.1"\nlink = "https://yard.example"\npassword = "three barrows of leaves"', False),
+        ('listen = "0.0.0.0"', False),
+    ],
+)
+def test_check_warns_of_a_password_of_the_page_that_travels_in_the_clear(tmp_path, port, page, warned):
+    configuration = load_text(f"{YARD}[page]\nport = {port}\n{page}\n", tmp_path / "heaptender.toml", {}, rules=set())
+    told = [one for one in all_checks(configuration, quick=True) if "in the clear" in one.words]
+    assert [(one.ok, one.warning, one.what) for one in told] == [(True, True, "page 0.0.0.0")] * warned
+    assert all('`page.listen = "127.0.0.1"`' in one.words for one in told)
+
+
 def test_a_start_waits_for_a_command_that_holds_the_folder(tmp_path):
     held = WriterLock(tmp_path)
     threading.Timer(0.3, held.release).start()

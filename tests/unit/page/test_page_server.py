@@ -2,6 +2,7 @@
 
 import asyncio
 import logging
+import re
 import resource
 import socket
 import time
@@ -332,7 +333,7 @@ def test_a_fault_of_the_connections_is_logged_once_a_minute(monkeypatch, caplog)
         (KeyError("x"), 404, "There is nothing at this address."),
         (UnavailableError("The record is away."), 503, "The record is away."),
         (MisuseError("There is no such place."), 404, "There is no such place."),
-        (RuntimeError("x"), 500, "This program is at fault and could not answer; the log says more."),
+        (RuntimeError("x"), 500, "This program is at fault and could not answer; the log says more, at “fault "),
     ],
 )
 def test_a_sheet_that_fails_is_a_sentence(yard, near, monkeypatch, caplog, fault, code, words):
@@ -345,6 +346,9 @@ def test_a_sheet_that_fails_is_a_sentence(yard, near, monkeypatch, caplog, fault
     title = {404: "Nothing is here", 503: "Not just now", 500: "Something is broken"}[code]
     assert f"<h1>{title}</h1>" in answer.text
     assert ("could not answer GET /" in caplog.text) is (code == 500)
+    if code == 500:
+        number = re.search(r"“(fault [0-9a-f]{6})”", answer.text)[1]
+        assert f"({number})" in caplog.text, "by the number the person who keeps the yard finds it in the log"
 
 
 def test_long_answers_are_packed_and_short_ones_are_not(near):
