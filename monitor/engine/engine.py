@@ -30,7 +30,7 @@ from monitor.engine.handlers.logged_work import take_work
 from monitor.engine.handlers.new_settings import take_settings
 from monitor.engine.handlers.readings import serve_pending, take_readings
 from monitor.engine.meaning import MEANING, take_seal
-from monitor.engine.output.alarm_facts import outside, words_for
+from monitor.engine.output.alarm_facts import facts_of, outside, words_for
 from monitor.engine.output.alarm_notices import serve_alarm, serve_desk, settle
 from monitor.engine.output.differing_readings import apart_words
 from monitor.engine.output.empty_yet_warm import empty_words, warm_though_empty
@@ -172,6 +172,14 @@ class Engine:
             return None
         self._core.at = max(self._core.at, at)
         return words_for(self._core, record).said(self._core.at, ZoneInfo(self._core.settings.site.time_zone))
+
+    def facts(self, key: str, at: int) -> Facts | None:
+        """Return the facts that an alarm's words are made of, at `at` (UTC ms), or None if it is not on."""
+        record = self._core.state.alarms.get(key)
+        if record is None or not record.on:
+            return None
+        self._core.at = max(self._core.at, at)
+        return facts_of(self._core, record)
 
     def watched(self, at: int) -> tuple[PlaceWatch, ...]:
         """Return how each pile and bin is watched at `at` (UTC ms), in the order of the settings."""

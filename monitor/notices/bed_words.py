@@ -94,20 +94,40 @@ OUTLIVED = Words(
 
 BED_WORDS: dict[str, Words] = {
     Alarm.OVERHEATING: Words(
-        advice=_overheating, act=always("Shade and air it; do not feed it."), read=lambda _: "is too warm"
+        advice=_overheating,
+        act=always("Shade and air it; do not feed it."),
+        deed=always("cool it"),
+        read=lambda _: "is too warm",
     ),
     Alarm.WORMS_IN_DANGER: Words(
         head=_worms_in_danger_head,
         advice=_worms_in_danger,
         act=always("Shade it; lay bottles of ice on top."),
+        deed=always("cool it"),
         read=lambda _: "puts the worms in danger",
     ),
-    Alarm.FREEZING: Words(advice=_freezing, act=always("Carry it in or wrap it; no food."), read=_freezing_read),
+    Alarm.FREEZING: Words(
+        advice=_freezing,
+        act=always("Carry it in or wrap it; no food."),
+        deed=always("keep it warm"),
+        read=_freezing_read,
+    ),
     Alarm.WORMS_UNWELL: Words(
-        head=_worms_unwell_head, advice=_worms_unwell, act=always("Air it; take out what smells; no food.")
+        head=_worms_unwell_head,
+        advice=_worms_unwell,
+        act=always("Air it; take out what smells; no food."),
+        deed=always("air it"),
     ),
     Alarm.TOO_WET: Words(
-        head=_moisture("too wet"), advice=_too_wet, act=always("Squeeze to check; then dry paper, no water.")
+        head=_moisture("too wet"),
+        advice=_too_wet,
+        act=always("Squeeze to check; then dry paper, no water."),
+        deed=always("dry it"),
     ),
-    Alarm.TOO_DRY: Words(head=_moisture("too dry"), advice=_too_dry, act=always("Sprinkle water a little at a time.")),
+    Alarm.TOO_DRY: Words(
+        head=_moisture("too dry"),
+        advice=_too_dry,
+        act=always("Sprinkle water a little at a time."),
+        deed=always("wet it"),
+    ),
 }

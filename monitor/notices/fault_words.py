@@ -41,14 +41,19 @@ FAULT_WORDS: dict[str, Words] = {
         head=_fault("nothing has been stored"),
         advice=_disk,
         act=always("Make room on the disk now."),
+        deed=always("make room"),
     ),
     Alarm.RECORD: Words(
         head=_fault("the record is damaged, known"),
         advice=_record,
         act=always("Copy the folder away, restore the newest backup."),
+        deed=always("mend the record"),
     ),
     Alarm.BACKUP: Words(
-        head=_fault("the backup has been failing"), advice=_backup, act=always("Check the backup's folder and disk.")
+        head=_fault("the backup has been failing"),
+        advice=_backup,
+        act=always("Check the backup's folder and disk."),
+        deed=always("mend the backup"),
     ),
     Alarm.FILLING: Words(
         head=_fault("the disk has been filling up"),
@@ -56,6 +61,9 @@ FAULT_WORDS: dict[str, Words] = {
         act=always("Make room on the disk this week."),
     ),
     Alarm.PAGE: Words(
-        head=_fault("the page has been away"), advice=_page, act=always("Free its port or change page.port.")
+        head=_fault("the page has been away"),
+        advice=_page,
+        act=always("Free its port or change page.port."),
+        deed=always("free the port"),
     ),
 }

@@ -14,6 +14,9 @@ from monitor.notices.heat_cautions import (
     gas_where_hot,
     gas_where_still,
     if_smoke,
+    mind_fire,
+    mind_opening,
+    mind_smoke,
     no_air,
 )
 from monitor.notices.known import Rounds
@@ -238,25 +241,68 @@ def _too_hot_act(say: Phrases) -> str:
     return "Keep hands out; hose ready, then thin layers."
 
 
+def _again_or(say: Phrases, deed: str) -> str:
+    """Return the deed at a hot heap, which is to read it where it was turned since it was read."""
+    return "read it again" if say.facts.turned_at is not None else deed
+
+
+def _hot_deed(say: Phrases) -> str:
+    by_method = {Method.STATIC: "cool it", Method.VESSEL: "cool it", Method.PASSIVE: "loosen it"}
+    return _again_or(say, by_method.get(say.method or Method.TURNED, "turn and wet it"))
+
+
 HEAP_WORDS: dict[str, Words] = {
-    Alarm.STALLED: Words(head=_stalled_head, advice=_stalled, act=always("Squeeze a handful; wet it or add greens.")),
+    Alarm.STALLED: Words(
+        head=_stalled_head,
+        advice=_stalled,
+        act=always("Squeeze a handful; wet it or add greens."),
+        deed=always("get it warm"),
+        mind=mind_opening,
+    ),
     Alarm.COLD_CORNER: Words(
-        head=_cold_corner_head, advice=_cold_corner, act=always("Pull the probes, turn the outside in.")
+        head=_cold_corner_head,
+        advice=_cold_corner,
+        act=always("Pull the probes, turn the outside in."),
+        deed=always("turn it"),
+        mind=mind_opening,
     ),
-    Alarm.TURNING_DUE: Words(head=_turning_due_head, advice=_turning, act=_turning_act),
-    Alarm.ROUND_DUE: Words(head=_round_due_head, advice=_round_due, act=always("Read it by hand and log it.")),
+    Alarm.TURNING_DUE: Words(
+        head=_turning_due_head, advice=_turning, act=_turning_act, deed=always("turn it"), mind=mind_opening
+    ),
+    Alarm.ROUND_DUE: Words(
+        head=_round_due_head, advice=_round_due, act=always("Read it by hand and log it."), deed=always("read it")
+    ),
     Alarm.COOLED_UNMET: Words(
-        head=_cooled_unmet_head, advice=_cooled, act=always("Squeeze a handful; then wet or air it.")
+        head=_cooled_unmet_head,
+        advice=_cooled,
+        act=always("Squeeze a handful; then wet or air it."),
+        deed=always("get it warm again"),
+        mind=mind_opening,
     ),
-    Alarm.HOT: Words(head=_heat("hot"), advice=_hot, act=_hot_act, read=lambda _: "is hot"),
-    Alarm.TOO_HOT: Words(head=_heat("too hot"), advice=_too_hot, act=_too_hot_act, read=lambda _: "is too hot"),
+    Alarm.HOT: Words(
+        head=_heat("hot"), advice=_hot, act=_hot_act, deed=_hot_deed, mind=mind_opening, read=lambda _: "is hot"
+    ),
+    Alarm.TOO_HOT: Words(
+        head=_heat("too hot"),
+        advice=_too_hot,
+        act=_too_hot_act,
+        deed=lambda say: _again_or(say, "cool it"),
+        mind=mind_smoke,
+        read=lambda _: "is too hot",
+    ),
     Alarm.FIRE: Words(
         head=_fire_head,
         advice=_fire,
         act=always("Keep people off. Smoke: call the fire service."),
+        deed=always("keep people off"),
+        mind=mind_fire,
         read=lambda _: "is fire danger",
         whole=_fire_message,
     ),
-    Alarm.HOT_AND_LOST: Words(head=_lost_head, advice=_lost, act=always(_LOOK_NOW)),
-    Alarm.LOOK_AT_PROBE: Words(head=_look_head, advice=_look, act=always(_LOOK_NOW)),
+    Alarm.HOT_AND_LOST: Words(
+        head=_lost_head, advice=_lost, act=always(_LOOK_NOW), deed=always("look now"), mind=mind_smoke
+    ),
+    Alarm.LOOK_AT_PROBE: Words(
+        head=_look_head, advice=_look, act=always(_LOOK_NOW), deed=always("look now"), mind=mind_smoke
+    ),
 }

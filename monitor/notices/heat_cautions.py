@@ -31,6 +31,24 @@ def no_air(say: Phrases) -> str:
     }.get(say.method or Method.TURNED, "do not dig or turn it")
 
 
+def mind_opening(say: Phrases) -> str:
+    """Return the danger to whoever opens a heap, shortest: it stands beside the deed, with nothing to unfold."""
+    gas = {Method.VESSEL: f" {NEVER_IN}", Method.STATIC: f" {AIR_FIRST}"}.get(say.method or Method.TURNED, "")
+    return f"Steam scalds, dust carries mold: gloves, mask, upwind. Smoke: leave it shut.{gas}"
+
+
+def mind_smoke(say: Phrases) -> str:
+    """Return the danger to whoever looks at a heap that may burn inside, shortest."""
+    gas = NEVER_IN if say.method is Method.VESSEL else SHED
+    return f"It scalds. Smoke or a burnt smell: keep away, call the fire service. {gas}"
+
+
+def mind_fire(say: Phrases) -> str:
+    """Return the danger to whoever comes to a burning heap, shortest."""
+    gas = NEVER_IN if say.method is Method.VESSEL else SHED
+    return f"Do not dig or turn it, and do not climb on it: it may be hollow. {gas}"
+
+
 def ask_moisture(say: Phrases) -> str:
     """Return how to test how wet a heap is: with a fork where it may scald."""
     value = say.facts.value_milli

@@ -158,6 +158,12 @@ def _probes_out_act(say: Phrases) -> str:
     return f"Leave {it} out while it may burn." if known.shut else f"Put {it} back, or log {it} in."
 
 
+def _probes_out_deed(say: Phrases) -> str:
+    known = say.facts.outside
+    it = "it" if len(known.out) == 1 else "them"
+    return f"leave {it} out" if known.shut else f"put {it} back"
+
+
 def _ended_act(say: Phrases) -> str:
     """Return the act that is left after an alarm; "" for none."""
     ending = say.facts.ending
@@ -187,7 +193,7 @@ NOTICE_WORDS: dict[str, Words] = {
     "suggested-turning": Words(
         head=_suggested_head, advice=_suggested, act=always("Log it, or check where the probes sit.")
     ),
-    "probes-out": Words(head=_probes_out_head, advice=_probes_out, act=_probes_out_act),
+    "probes-out": Words(head=_probes_out_head, advice=_probes_out, act=_probes_out_act, deed=_probes_out_deed),
     "over": Words(head=_over, advice=_ended, act=_ended_act),
     "past": Words(head=_past, advice=_ended, act=_ended_act),
     "read-late": Words(head=_read_late_head, advice=_read_late, act=always("Look at it and read it again.")),

@@ -96,6 +96,10 @@ def _clock_act(say: Phrases) -> str:
     return "Look at the yard yourself." if say.facts.variant == "record" else "Set the computer's clock."
 
 
+def _clock_deed(say: Phrases) -> str:
+    return "look yourself" if not say.facts.probe and say.facts.variant == "record" else "set the clock"
+
+
 def _link_act(say: Phrases) -> str:
     return {
         "channel": "Check its account and the network.",
@@ -108,13 +112,20 @@ PROBE_WORDS: dict[str, Words] = {
         head=lambda say: _quiet_probe(say, "no word from a probe", "last reading"),
         advice=_silent,
         act=always("Check its battery, cable and radio."),
+        deed=always("find the probe"),
     ),
     Alarm.BROKEN: Words(
         head=lambda say: _quiet_probe(say, "nothing usable from a probe", "last good reading"),
         advice=_broken,
         act=always("Check its cable and seat, or swap it."),
+        deed=always("mend the probe"),
     ),
-    Alarm.CLOCK: Words(head=_clock_head, advice=_clock, act=_clock_act),
-    Alarm.LINK: Words(head=_link_head, advice=_link, act=_link_act),
-    Alarm.UNWATCHED: Words(head=_unwatched_head, advice=_unwatched, act=always("Put a probe in or read by hand.")),
+    Alarm.CLOCK: Words(head=_clock_head, advice=_clock, act=_clock_act, deed=_clock_deed),
+    Alarm.LINK: Words(head=_link_head, advice=_link, act=_link_act, deed=always("mend the link")),
+    Alarm.UNWATCHED: Words(
+        head=_unwatched_head,
+        advice=_unwatched,
+        act=always("Put a probe in or read by hand."),
+        deed=always("measure it"),
+    ),
 }

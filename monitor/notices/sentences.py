@@ -20,6 +20,8 @@ class Words:
         head: Writes the first sentence: place, what is wrong, number, since when, probe; None: `plain_head` does.
         advice: Writes what to do, beginning with a verb; None: there is nothing to do.
         act: Writes the same in eight words at most, for repeats, group messages and digests; None: there is nothing to do.
+        deed: Writes the act as a verb with its object, four words at most, without a full stop: `turn it`.
+        mind: Writes the danger to whoever does it, a short sentence or two; None: there is none that the act brings.
         read: Writes the predicate of a value read by hand that is beyond the limit: `is too hot`.
         whole: Writes the whole message, where another order matters; None: head and advice do.
     """
@@ -27,6 +29,8 @@ class Words:
     head: Sentence | None = None
     advice: Sentence | None = None
     act: Sentence | None = None
+    deed: Sentence | None = None
+    mind: Sentence | None = None
     read: Sentence | None = None
     whole: Callable[[Phrases], Message] | None = None
 

@@ -22,7 +22,7 @@ Source: design of this project, section 4 (cautions); water trickled onto a dry 
 the rest is common practice, no published source.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from monitor.model.alarm_kinds import CATALOG, WrongSide
@@ -42,6 +42,28 @@ WORDS: dict[str, Words] = {**HEAP_WORDS, **BED_WORDS, **PROBE_WORDS, **FAULT_WOR
 """The sentences of every alarm, notice and line of the digest, by its id."""
 
 _SIGNS = {WrongSide.ABOVE: 1, WrongSide.BELOW: -1}
+
+
+@dataclass(frozen=True, slots=True)
+class Glimpse:
+    """The shortest words of an alarm: what to do (`turn it`), the same in eight words, and the danger of doing it, or ""."""
+
+    deed: str
+    act: str
+    mind: str
+
+
+def glimpse(alarm_id: str, facts: Facts, settings: Settings) -> Glimpse:
+    """Return the shortest words of an alarm or notice, for a row that is read while walking past.
+
+    Args:
+        alarm_id: As for `compose`.
+        facts: The facts of the message.
+        settings: Names, unit and time zone of the yard.
+    """
+    say, words = Phrases(facts, settings), WORDS.get(alarm_id, Words())
+    deed, act, mind = (one(say) if one is not None else "" for one in (words.deed, words.act, words.mind))
+    return Glimpse(deed or "see to it", act, mind)
 
 
 def compose(alarm_id: str, facts: Facts, settings: Settings) -> Message:

@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.model.alarm_kinds import Alarm
+from monitor.model.alarm_kinds import CATALOG, Alarm
 from monitor.model.settings import Pile
 from monitor.model.times import parse_time
 from monitor.model.units import show_percent, show_temperature
-from monitor.notices import Facts, InBin, clean, compose
+from monitor.notices import Facts, InBin, clean, compose, glimpse
 from monitor.notices.texts import WORDS
 from tests.worlds.notice_cases import CASES, DAY_MS, HOUR_MS, NOW, f, facts, yard
 
@@ -118,6 +118,34 @@ def test_what_to_do_is_said_in_eight_words_at_most(name):
     assert len(act.split()) <= 8
     assert not act or (act[0].isupper() and act.endswith("."))
     assert "°" not in act
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_alarm_has_a_deed_that_a_button_can_bear(name):
+    alarm, case = name.split(" ")[0], CASES[name]
+    deed = glimpse(alarm, case, yard()).deed
+    if alarm in CATALOG or alarm == "probes-out":
+        assert WORDS[alarm].deed is not None
+    assert 1 < len(deed.split()) <= 4
+    assert deed == deed.lower()
+    assert not deed.endswith(".")
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_a_deed_at_a_heap_that_may_scald_or_burn_bears_its_danger(name):
+    alarm, case = name.split(" ")[0], CASES[name]
+    kind, mind = CATALOG.get(alarm), glimpse(alarm, case, yard()).mind
+    if kind is not None and (kind.asks_turning or kind.shuts):
+        assert re.search("scald|Do not dig", mind)
+        assert "Smoke" in mind or alarm == "fire"
+    assert len(mind.split()) <= 32
+    assert glimpse(alarm, case, yard("degC")).mind == mind, "no number"
+
+
+def test_a_heap_that_was_turned_since_it_was_read_is_read_and_not_turned_again():
+    case = next(one for name, one in CASES.items() if name.startswith("too-hot") and one.turned_at is not None)
+    assert glimpse("too-hot", case, yard()).deed == "read it again"
+    assert glimpse("too-hot", replace(case, turned_at=None), yard()).deed == "cool it"
 
 
 def test_the_table_has_nothing_beyond_the_cases():
