@@ -80,6 +80,7 @@ class SitePart(_Part):
     temperature_unit: Annotated[str, _word_of(TEMPERATURE_UNITS, "temperature unit")] = "degC"
     data: str = "data"
     summer: list[Annotated[int, Field(ge=1, le=12)]] = [6, 7, 8]
+    fire_number: str = ""
 
 
 class PilePart(_Part):

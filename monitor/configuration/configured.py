@@ -144,6 +144,7 @@ class Configuration:
         thermometers: The thermometers that people read, by the word for them.
         lot_tests: The tests without which no lot goes out.
         methane: The yard's own factor for methane, or None.
+        fire_number: The number of the fire service at the site; "" if nobody wrote one down.
     """
 
     settings: Settings
@@ -167,3 +168,4 @@ class Configuration:
     thermometers: Mapping[str, Thermometer] = field(default_factory=dict)
     lot_tests: tuple[str, ...] = ()
     methane: MethaneFactor | None = None
+    fire_number: str = ""

@@ -227,6 +227,24 @@ def methane(document: Document, problems: Problems) -> MethaneFactor | None:
     return None if factor is None or not source else MethaneFactor(factor, source)
 
 
+_DIALED = re.compile(r"\+?[0-9](?:[ ()-]?[0-9]){1,19}")
+
+
+def fire_number(document: Document, problems: Problems) -> str:
+    """Return the number of the fire service at the site, or ""; one that no phone can dial is a fault.
+
+    Args:
+        document: A document of the right shape.
+        problems: Receives the faults.
+    """
+    written = document.site.fire_number.strip()
+    if written and not _DIALED.fullmatch(written):
+        wrong = f'"{written}" is no number that a phone can dial'
+        problems.add(("site", "fire_number"), wrong, 'write it such as "911" or "+1 555 0100"')
+        return ""
+    return written
+
+
 def check_contacts(document: Document, names: Names, problems: Problems) -> None:
     """Check that contacts' channels and places exist.
 

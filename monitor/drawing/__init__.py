@@ -15,6 +15,7 @@ from monitor.drawing.mix_picture import mix_picture
 from monitor.drawing.mix_values import MixMaterial, MixPicture, Spread, Stretch
 from monitor.drawing.pile_picture import pile_section
 from monitor.drawing.plot import Comfort, Limit, Line, LineKind, Note, NoteKind, OverTime, Turning
+from monitor.drawing.ruler import Ruler, ruler
 from monitor.drawing.scales import Unit
 from monitor.drawing.section_values import BinProbe, BinSection, PileProbe, PileSection, PileShape, ProbeState
 from monitor.drawing.time_strip import Band, BandLook, Message, MessageLook, Strip, StripRow, Trouble, strip

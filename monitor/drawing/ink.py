@@ -209,6 +209,16 @@ class Mark(StrEnum):
     LABEL_PAPER = "d-label-paper", Meaning("the paper of a label, white also at night", {"fill": "#fff"})
     LABEL_WORDS = "d-label-words", Meaning("what to heed, on a label", {"fill": "#000", "font-size": "11px"})
     CODE = "d-code", Meaning("the dark squares of a code, black also at night", {"fill": "#000"})
+    RULER = "d-ruler", Meaning("a ruler", {"fill": "none", "stroke": "currentColor", "stroke-width": "1"})
+    RULER_WRONG = (
+        "d-ruler-wrong",
+        Meaning("the wrong side of a ruler", {"fill": "none", "stroke": "currentColor", "stroke-width": "4"}),
+    )
+    RULER_LIMIT = (
+        "d-ruler-limit",
+        Meaning("the limit on a ruler", {"fill": "none", "stroke": "currentColor", "stroke-width": "2"}),
+    )
+    RULER_HERE = "d-ruler-here", Meaning("the number on a ruler", {"fill": "currentColor"})
     FINE = "d-fine", _stroke("a stretch marked as fine", C.LEAF, "1.4", "2 3")
 
 

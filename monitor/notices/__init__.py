@@ -13,6 +13,6 @@ from monitor.notices.localtime import instant, local, say_date, say_date_time, s
 from monitor.notices.names import clean, join_names
 from monitor.notices.state import BLANK, Absence, Cause, DeskState, LineKind, Message, NoticeReason
 from monitor.notices.summary import DIGEST_OF, LeavingFacts, ProbeAge
-from monitor.notices.texts import Glimpse, compose, compose_kept, glimpse
+from monitor.notices.texts import compose, compose_kept, glimpse
 from monitor.notices.unread import UnreadDesk
 from monitor.notices.watched import By, PlaceWatch, Watched, all_known, counted, next_round_words

@@ -34,4 +34,5 @@ def page_templates() -> Environment:
         extensions=[Unindented],
     )
     made.filters["drawn"] = Markup
+    made.filters["dialed"] = lambda number: re.sub(r"[^+0-9]", "", number)
     return made

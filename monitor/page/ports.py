@@ -144,6 +144,14 @@ class Look(Protocol):
     def fresh(self) -> bool:
         """False if the writer did not answer in time, so that the look shows the yard of a while ago."""
 
+    @property
+    def order(self) -> Sequence[str]:
+        """The ids of all piles and bins in the order of the configuration, which people know by heart."""
+
+    @property
+    def fire_number(self) -> str:
+        """The number of the fire service that the configuration has for the site; "" for none."""
+
     def columns(self, probe: str, start: int, end: int) -> Sequence[Column]:
         """Return a probe's readings, one column for each unit.
 

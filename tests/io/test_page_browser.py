@@ -24,15 +24,19 @@ SHEETS = [*NAMED, "/place/p2", "/place/b1", "/place/none", MIX, "/mix?material_1
 @pytest.mark.parametrize("size", SIZES)
 def test_one_glance_says_what_needs_doing(visit, size):
     page = visit(size).go("/")
-    expect(page.get_by_role("heading", name="What needs doing")).to_be_visible()
-    todo = page.locator(".todo-sheet")
-    expect(todo).to_contain_text("No word from a probe since")
+    expect(page.get_by_role("heading", name="Today", exact=True)).to_be_visible()
+    todo = page.locator(".today-sheet")
+    expect(todo.locator(".item").first).to_be_visible()
+    expect(todo).to_contain_text("Silent probe since")
     expect(todo).to_contain_text("Check its battery")
-    assert page.locator(".todo-sheet").bounding_box()["y"] < page.locator(".ground").last.bounding_box()["y"]
+    # Three things can be read without scrolling: where, the deed and why.
+    seen = page.locator(".item .why").nth(2).bounding_box()
+    assert seen["y"] + seen["height"] < SIZES[size]["height"] - 48
+    assert page.locator(".today-sheet").bounding_box()["y"] < page.locator(".ground").last.bounding_box()["y"]
     assert page.locator(".ground").count() == 6
     # Nothing sticks out sideways.
     assert page.evaluate("document.documentElement.scrollWidth") <= SIZES[size]["width"]
-    page.locator(".todo-sheet h3 a").first.click()
+    page.locator(".item h3 a").first.click()
     expect(page.locator("main h1")).to_be_visible()
     assert "/place/" in page.url
 
@@ -238,7 +242,7 @@ def test_labels_are_printed_without_the_rest(visit):
 @pytest.mark.parametrize("size", SIZES)
 def test_it_is_read_without_scripts(visit, size):
     page = visit(size, script=False).go("/")
-    expect(page.locator(".todo-sheet")).to_contain_text("Check its battery")
+    expect(page.locator(".today-sheet")).to_contain_text("Check its battery")
     page.locator(".ground h3 a").first.click()
     expect(page.locator("main h1")).to_be_visible()
     expect(page.locator(".plot svg").first).to_be_attached()

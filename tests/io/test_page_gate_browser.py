@@ -144,7 +144,7 @@ def test_a_guest_looks_until_the_link_is_withdrawn(visit, page_at, size):
     keeper.look()
     link = page.locator(".made").text_content()
     seen = guest.go(link.removeprefix(page_at[0]))
-    expect(seen.get_by_role("heading", name="What needs doing")).to_be_visible()
+    expect(seen.get_by_role("heading", name="Today", exact=True)).to_be_visible()
     expect(seen.locator(".foot")).to_contain_text("You may look")
     guest.look()
     seen.goto(page_at[0] + "/place/p1")

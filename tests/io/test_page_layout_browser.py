@@ -105,8 +105,9 @@ def test_full_marks_are_told_from_empty_ones_without_backgrounds(browser, demo):
     # Marks made here: which places are well depends on what other tests wrote down before.
     act, well = (
         page.evaluate(
-            "one => { const mark = document.createElement('span'); mark.className = one; mark.innerHTML = '<i></i>';"
-            " document.querySelector('.glance').append(mark);"
+            "one => { const mark = document.createElement('span'); mark.className = `ground ${one}`;"
+            " mark.innerHTML = '<i></i>';"
+            " document.querySelector('.grounds').append(mark);"
             " return getComputedStyle(mark.firstChild).borderTopWidth; }",
             one,
         )
@@ -159,7 +160,8 @@ def test_every_ring_says_in_words_what_it_means(browser, demo):
     made, page = context(browser, 390)
     page.goto(demo + "/")
     rings = page.evaluate(
-        "[...document.querySelectorAll('.glance li')].map(one => [one.className, one.textContent.trim()])"
+        "[...document.querySelectorAll('.ground')].map(one => [one.className.split(' ')[1],"
+        " one.querySelector('h3').textContent.trim()])"
     )
     made.close()
     assert rings

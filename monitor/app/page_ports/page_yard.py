@@ -138,6 +138,19 @@ class JournalLook:
         self._works: list[Entry] | None = None
         self._kept = kept or KeptMaterial()
 
+    @property
+    def order(self) -> Sequence[str]:
+        """The ids of all piles and bins in the order of the configuration; those that it has lost come last."""
+        settings, known = self.engine.state.settings, self._configuration.settings
+        # The engine keeps its settings sorted by id, so it cannot say.
+        rank = {place: number for number, place in enumerate((*known.piles, *known.bins))}
+        return sorted((*settings.piles, *settings.bins), key=lambda place: rank.get(place, len(rank)))
+
+    @property
+    def fire_number(self) -> str:
+        """The number of the fire service at the site; "" for none."""
+        return self._configuration.fire_number
+
     def columns(self, probe: str, start: int, end: int) -> Sequence[Column]:
         """Return a probe's readings, one column for each unit.
 

@@ -1,11 +1,7 @@
-"""Every pile and bin, in the page's order: the worst first.
-
-The worst place needs a person most: alarms by priority, fires first, unseen before seen. Then come places whose alarms were put
-off, then those out of order (a bin outside comfort, a heap with silent probes), then the rest in natural order of their names
-(*Bay 2* before *Bay 10*).
-"""
+"""Every pile and bin, in the order of the configuration: people learn it by heart, so nothing is ever sorted anew."""
 
 import re
+from collections.abc import Sequence
 
 from monitor.engine import Engine
 from monitor.notices import PlaceWatch
@@ -25,17 +21,18 @@ def natural(name: str) -> list[tuple[int, int, str]]:
     ]
 
 
-def places(engine: Engine, needs: list[Need], now: int, *, names: bool = True) -> list[PlaceView]:
-    """Return every pile and bin, the worst first.
+def places(engine: Engine, needs: list[Need], now: int, order: Sequence[str], *, names: bool = True) -> list[PlaceView]:
+    """Return every pile and bin.
 
     Args:
         engine: The engine of the look.
         needs: The needs of the whole yard.
         now: The daemon's time, UTC ms.
+        order: The ids of all places in their order.
         names: Whether people may be named.
     """
-    views = [_view(engine, watch, needs, now, names=names) for watch in engine.watched(now)]
-    return sorted(views, key=_rank)
+    watches = {watch.place: watch for watch in engine.watched(now)}
+    return [_view(engine, watches[place], needs, now, names=names) for place in order if place in watches]
 
 
 def place_view(engine: Engine, place: str, needs: list[Need], now: int, *, names: bool = True) -> PlaceView:
@@ -61,11 +58,3 @@ def _view(engine: Engine, watch: PlaceWatch, needs: list[Need], now: int, *, nam
     own = tuple(need for need in needs if need.place == watch.place)
     here = PlaceNow(engine=engine, watch=watch, needs=own, now=now, names=names)
     return bin_view(here) if here.is_bin else pile_view(here)
-
-
-def _rank(view: PlaceView) -> tuple[int, int, bool, bool, int, list[tuple[int, int, str]]]:
-    worst = view.worst
-    if worst is None:
-        settled = 1 if view.put_off is not None else 2 if view.off else 3 if view.state != "empty" else 4
-        return settled, 0, False, False, 0, natural(view.name)
-    return 0, -worst.priority, not worst.key.endswith("/fire"), not worst.open, worst.since, natural(view.name)

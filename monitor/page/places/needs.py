@@ -1,8 +1,8 @@
 """Lists the needs of the yard: open alarms and other matters that wait for a person, the most urgent first, with the remedy.
 
-Rules: the higher priority comes first, seen or not: a fire that somebody looks after is still a fire. Within a priority unseen
-alarms come before seen ones, then older before newer. Alarms that are over or put off come last, but a put-off danger keeps its
-rank. The words are the engine's own, fresh; they are the same as in messages.
+Rules: the higher priority comes first, a fire before all else, then older before newer. Who takes a thing does not move it: a
+fire that somebody looks after is still a fire. Alarms that are over or put off come last, but a put-off danger keeps its rank.
+The words are the engine's own, fresh; they are the same as in messages.
 """
 
 from dataclasses import dataclass
@@ -15,6 +15,9 @@ from monitor.model.events import Answer
 from monitor.model.settings import AMBIENT
 from monitor.model.words import AlarmState, Priority
 from monitor.notices import clean, said, say_time
+
+PROBES_OUT = "probes-out"
+"""The name of the need that is no alarm: probes lie outside."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,8 +95,8 @@ def needs(engine: Engine, now: int) -> list[Need]:
     return sorted(found, key=_rank)
 
 
-def _rank(one: Need) -> tuple[bool, int, bool, bool, int, str]:
-    return not one.listed, -one.priority, one.alarm != Alarm.FIRE, not one.open, one.since, one.key
+def _rank(one: Need) -> tuple[bool, bool, int, int, str]:
+    return not one.listed, one.alarm != Alarm.FIRE, -one.priority, one.since, one.key
 
 
 def name_of(engine: Engine, place: str) -> str:
@@ -200,7 +203,7 @@ def _waiting(engine: Engine, now: int) -> list[Need]:
             Need(
                 key="",
                 place=place,
-                alarm="probes-out",
+                alarm=PROBES_OUT,
                 priority=Priority.LOW,
                 state=AlarmState.ACKNOWLEDGED,
                 what=f"{which[:1].upper()}{which[1:]} been outside since {say_time(since, now, zone)}",

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from monitor.model.times import DAY_MS, MINUTE_MS
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.notices import instant, local, say_span
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -13,6 +13,12 @@ def in_full(at: int, zone: ZoneInfo) -> str:
     """Return `Sun 19 Jul 2026, 14:05`."""
     moment = local(at, zone)
     return f"{moment:%a} {moment.day} {moment:%b %Y, %H:%M}"
+
+
+def day_words(at: int, zone: ZoneInfo) -> str:
+    """Return the head of a day's sheet: `Mon 20 July, 7:52`."""
+    moment = local(at, zone)
+    return f"{moment:%a} {moment.day} {moment:%B}, {moment.hour}:{moment:%M}"
 
 
 def for_field(at: int, zone: ZoneInfo) -> str:
@@ -40,6 +46,14 @@ def ago(at: int, now: int) -> str:
     """Return how long ago something was: `just now`, `4 min ago`, `3 h ago`, `5 days ago`."""
     span = now - at
     return "just now" if span < MINUTE_MS else f"{say_span(span)} ago"
+
+
+def coarse(span_ms: int) -> str:
+    """Return a span (ms) as large numbers show it, rounded down: `40 min`, `5 h`, `3 days`."""
+    span = max(0, span_ms)
+    if span < HOUR_MS:
+        return f"{span // MINUTE_MS} min"
+    return f"{span // HOUR_MS} h" if span < 2 * DAY_MS else f"{span // DAY_MS} days"
 
 
 def age(at: int, now: int) -> str:

@@ -10,12 +10,12 @@ from monitor.drawing import stylesheet
 
 HERE = Path(__file__).parents[1]
 STYLES = (
-    "colours", "text", "frame", "forms", "needs", "yard", "place", "plots", "probes-and-log", "other-sheets", "mix", "stock",
-    "sizes", "print",
+    "colours", "text", "frame", "forms", "needs", "today", "yard", "place", "plots", "probes-and-log", "other-sheets", "mix",
+    "stock", "sizes", "print",
 )  # fmt: skip
 """The files of `styles/`, in their order in the stylesheet: later rules win."""
-_FOR_PEOPLE = re.compile(r"/\*.*?\*/|\n *", re.DOTALL)
-"""The parts of a stylesheet that only serve its readers: comments, line ends, indentation."""
+_FOR_PEOPLE = re.compile(r"/\*.*?\*/|\n *| (?=\{)|(?<=[:,]) ", re.DOTALL)
+"""The parts of a stylesheet that only serve its readers: comments, line ends, indentation, blanks beside its signs."""
 _KINDS = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",

@@ -1,4 +1,4 @@
-"""The yard: what needs doing, then every place."""
+"""The yard: the day, what needs a person today, then every place."""
 
 from dataclasses import replace
 from zoneinfo import ZoneInfo
@@ -8,9 +8,12 @@ from starlette.responses import Response
 
 from monitor.model.words import AlarmState
 from monitor.notices import counted, say_time
+from monitor.page.pictures.air_now import air_words
 from monitor.page.pictures.section_pictures import NARROW, section
 from monitor.page.places.all_places import places
+from monitor.page.places.need_row import rows
 from monitor.page.places.needs import name_of, needs
+from monitor.page.places.page_times import day_words
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import visitor_of
@@ -18,19 +21,26 @@ from monitor.page.sheets.yard_entries import AHEAD_MS
 
 
 def show_yard(page: PageContext, request: Request) -> Response:
-    """Show the yard: what needs doing, then every place in section, the worst first."""
+    """Show the yard."""
     with page.yard.look() as look:
         every_need = needs(look.engine, look.now)
         keeps = visitor_of(request).keeps
-        views = places(look.engine, every_need, look.now, names=keeps)
+        views = places(look.engine, every_need, look.now, look.order, names=keeps)
         drawn = {view.place: section(look.engine, view, look.now, NARROW) for view in views}
         return page.show(
             request,
             "yard.html",
             look,
-            needs=[need for need in every_need if need.listed],
+            day=day_words(look.now, ZoneInfo(look.engine.state.settings.site.time_zone)),
+            air=air_words(look),
+            rows=rows(look.engine, [need for need in every_need if need.listed], look.now),
+            fire_number=look.fire_number,
             over=[need for need in every_need if need.is_over],
-            put_off=[need for need in every_need if need.state is AlarmState.SHELVED and not need.listed],
+            put_off=rows(
+                look.engine,
+                [need for need in every_need if need.state is AlarmState.SHELVED and not need.listed],
+                look.now,
+            ),
             names={need.place: name_of(look.engine, need.place) for need in every_need},
             views=views,
             watched=_watched(look, names=keeps),

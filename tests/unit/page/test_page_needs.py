@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from html import unescape
 
 import pytest
 from page_visitor import browser
@@ -21,8 +22,17 @@ def burning(yard):
 
 def listed(text):
     """Return the places of what needs doing, in order."""
-    needs = re.search(r'<ol class="needs">(.*?)</ol>', text, re.DOTALL)[1]
+    needs = re.search(r'<ol class="ledger">(.*?)</ol>', text, re.DOTALL)[1]
     return re.findall(r'<h3><a href="/place/(\w+)"', needs)
+
+
+def ranks(text):
+    """Return (place, rank) of what needs doing, in order."""
+    return [
+        (place, rank)
+        for rank, key in re.findall(r'<li class="item (\w+)" id="need-([^"]+)"', text)
+        for place in [key.split("/")[0]]
+    ]
 
 
 def test_a_burning_heap_is_not_offered_a_turning_nor_a_week(burning, near):
@@ -47,9 +57,8 @@ def test_a_fire_that_was_seen_does_not_sink(burning, near):
     near.send("/do/answer", alarm="b1/worms-in-danger", answer="seen")
     near.send("/do/answer", alarm="p1/fire", answer="seen")
     text = near.get("/").text
-    assert listed(text)[:2] == ["p1", "b1"], "both highest, both seen: the fire first, on the list and in the pictures"
-    assert text.count('<span class="word">urgent</span>') >= 2, "they stay urgent"
-    assert re.findall(r'class="whole" href="/place/(\w+)"', text)[:2] == listed(text)[:2]
+    assert listed(text)[:2] == ["p1", "b1"], "both highest, both seen: the fire first"
+    assert ranks(text)[:2] == [("p1", "fire"), ("b1", "now")], "they keep their rank"
 
 
 def quiet_hours(yard):
@@ -63,9 +72,48 @@ def test_a_lesser_alarm_that_nobody_has_seen_stands_below_a_fire_that_somebody_h
     near.send("/do/answer", alarm="b1/worms-in-danger", answer="seen")
     quiet_hours(burning)
     text = near.get("/").text
-    assert set(listed(text)[:2]) == {"p1", "b1"}
+    assert listed(text)[:2] == ["p1", "b1"]
     assert listed(text)[2:4] == ["b1", "b1"], "the silent probes, which nobody has seen"
     assert text.index("FIRE DANGER") < text.index("No word from a probe")
+
+
+def test_nothing_moves_nor_changes_its_rank_when_somebody_takes_it(burning, near):
+    quiet_hours(burning)
+    before = ranks(near.get("/").text)
+    assert len(before) >= 4
+    keys = [key for key, one in burning.alarms.items() if one.state is AlarmState.UNACKNOWLEDGED]
+    assert len(keys) >= 4
+    near.send("/name", name="Ann")
+    for key in keys:
+        near.send("/do/answer", alarm=key, answer="seen")
+        assert ranks(near.get("/").text) == before, key
+    assert near.get("/").text.count("Ann is on it") == len(keys)
+    for key in keys:
+        near.send("/do/answer", alarm=key, answer="not me after all")
+        assert ranks(near.get("/").text) == before, key
+    assert "Ann is on it" not in near.get("/").text
+
+
+def test_a_fire_on_the_yards_sheet_offers_neither_a_turning_nor_to_put_it_off(burning, near):
+    text = near.get("/").text
+    block = re.search(r'<li class="item fire".*?</li>', text, re.DOTALL)[0]
+    assert "Turning now" not in block
+    assert "put off" not in block.lower()
+    assert "<details" not in block, "nothing is folded"
+    assert "Do not dig or turn it" in block
+    assert "At smoke or a burnt smell call the fire service" in block
+    assert "I'll keep people off" in unescape(block)
+    assert "tel:" not in block, "no number that nobody wrote down for this place"
+    near.send("/do/answer", alarm="p1/fire", answer="put off", until="2h")
+    text = near.get("/").text
+    assert ranks(text)[0] == ("p1", "fire"), "pinned until it is over"
+    assert "Open it again" in text
+
+
+def test_the_sites_own_fire_number_is_one_tap_away(burning, near):
+    burning.configuration = replace(burning.configuration, fire_number="+1 (555) 0100")
+    text = near.get("/").text
+    assert '<a href="tel:+15550100">Call the fire service: +1 (555) 0100</a>' in text
 
 
 def test_a_place_whose_alarm_was_put_off_says_so_at_a_glance(yard, near):
@@ -112,7 +160,7 @@ def test_a_yard_where_a_place_is_unknown_is_not_called_well(yard, near):
     with yard.writer.turn(yard.clock) as turn:
         turn.advance(yard.clock)
     with yard.look() as look:
-        views = {view.place: view for view in places(look.engine, needs(look.engine, look.now), look.now)}
+        views = {view.place: view for view in places(look.engine, needs(look.engine, look.now), look.now, look.order)}
     assert not views["b1"].known
     assert not views["p1"].known
     assert views["p2"].known, "nothing lies there, so there is nothing to know"

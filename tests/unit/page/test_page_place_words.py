@@ -25,9 +25,9 @@ def sheet(near, place, part):
 
 
 def glance(near):
-    """Return of each place its mark, and what is said of it to people who cannot see that, the worst first."""
+    """Return of each place its mark, and what is said of it to people who cannot see that."""
     found = re.findall(
-        r'<li data-key="(\w+)" class="(\w+)">\s*<a href[^>]*><i[^>]*></i>(.*?)</a>', near.get("/").text, re.S
+        r'<li data-key="(\w+)" class="ground (\w+)">.*?<h3><a[^>]*><i[^>]*></i>(.*?)</a>', near.get("/").text, re.S
     )
     return [(place, mark, re.sub(r"<[^>]+>", "", words).partition(", ")[2].strip()) for place, mark, words in found]
 
@@ -64,15 +64,15 @@ def test_a_bin_in_danger_says_all_that_is_known_of_it(near):
     assert sheet(near, "b1", "remarks") == [f"06:10 {WORMS[:-1]}"]
 
 
-def test_the_yard_shows_each_place_by_its_mark_the_worst_first(yard, near):
-    assert glance(near) == [("b1", "act", "needs you now"), ("p1", "well", ""), ("p2", "well", "")]
+def test_the_yard_shows_each_place_by_its_mark(yard, near):
+    assert glance(near) == [("p1", "well", ""), ("p2", "well", ""), ("b1", "act", "needs you now")]
     heat(yard, 49.0, 24)
-    assert glance(near) == [("b1", "act", "needs you now"), ("p1", "soon", "needs you"), ("p2", "well", "")]
+    assert glance(near) == [("p1", "soon", "needs you"), ("p2", "well", ""), ("b1", "act", "needs you now")]
     (cold,) = (
         key for key, one in yard.alarms.items() if key.startswith("p1/") and one.state is AlarmState.UNACKNOWLEDGED
     )
     near.send("/do/answer", alarm=cold, answer="put off", until="week", by="Ann")
-    assert glance(near)[-2:] == [("p1", "watch", "put off until 28 Jul 08:00"), ("p2", "well", "")]
+    assert glance(near)[:2] == [("p1", "watch", "put off until 28 Jul 08:00"), ("p2", "well", "")]
 
 
 def test_a_heap_that_was_turned_says_where_its_probes_are_until_they_count_again(yard, near):
@@ -125,8 +125,15 @@ def test_a_fire_comes_first_and_its_answers_stand_with_who_gave_them(yard, near)
     yard.burn()
     fire = "FIRE DANGER at Bay 1: 184.1 °F since 08:09, rising 18.2 °F an hour."
     text = near.get("/").text
-    told = words_of(text, "needs")
-    assert (told[0], told[1], told[6], told[7]) == ("Bay 1urgent", fire, "Sunny wall binurgent", WORMS)
+    told = words_of(text, "today")
+    assert told[:4] == [
+        "Bay 1, a fire: keep people off", f"{fire} Keep people off. Smoke: call the fire service.",
+        "Do not dig or turn it, and do not climb on it: it may be hollow. In a shed or pit, stay outside: gas kills.",
+        "Call the fire service",
+    ]  # fmt: skip
+    assert told[6:8] == [
+        "Sunny wall bin, now: 93 °F limit 90 °F cool it", "Worms in danger since 05:55. Shade it; lay bottles of ice on top.",
+    ]  # fmt: skip
     assert "<title>(2) Tern Hollow allotments</title>" in text
     assert sheet(near, "p1", "head")[1] == "fire danger, holding, 3 days old"
     assert sheet(near, "p1", "needs")[3:] == ["I'll see to it", "Put off …", "for 2 h"]
@@ -222,7 +229,7 @@ def test_an_empty_bay_and_an_emptied_bin_say_what_to_log(yard, near):
         yard.read(("b1-t", 31.0, "Cel"), *rest, after_ms=HOUR_MS)
     warm = "Empty by the log, but b1-t reads 88 °F: log what was put in (bedded, fed), or the probe as taken out."
     assert sheet(near, "b1", "head") == ["Sunny wall bin", "empty by the log", warm]
-    assert glance(near)[0] == ("b1", "watch", "not as it should be")
+    assert glance(near)[-1] == ("b1", "watch", "not as it should be")
     assert "Nobody knows how things are at Sunny wall bin: no reading from there counts now." in near.get("/").text
 
 
