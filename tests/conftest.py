@@ -20,7 +20,7 @@ from xdist.scheduler import LoadFileScheduling
 NIGHTLY = 40
 """How many times as many examples a night tries."""
 
-MEMORY = Path("/dev/shm")
+MEMORY = Path("/dev/shm")  # noqa: S108 - each run makes folders of its own there
 ROOMY = 2 << 30
 """Bytes free, from which on the tests' files go into memory. They take about 100 MB."""
 

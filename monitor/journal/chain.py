@@ -107,8 +107,8 @@ def days_of(store: Store) -> list[int]:
 def _days_of(connection: sqlite3.Connection, links: dict[int, ChainLink], mark: Mark) -> list[int]:
     days = set(links)
     for statement in (
-        f"SELECT DISTINCT at / {DAY_MS} FROM event",  # noqa: S608 -- a figure
-        f"SELECT DISTINCT first_at / {DAY_MS} FROM span",  # noqa: S608
+        f"SELECT DISTINCT at / {DAY_MS} FROM event",  # noqa: S608 - a figure
+        f"SELECT DISTINCT first_at / {DAY_MS} FROM span",  # noqa: S608 - a figure
     ):
         days |= {day for (day,) in connection.execute(statement)}
     return sorted(days if mark.day is None else days | {mark.day})
@@ -173,7 +173,7 @@ def _decided(
     count, hashed = 0, ZERO_HASH
     notices: set[tuple[object, ...]] = set()
     rows = connection.execute(
-        f"SELECT {EFFECT_COLUMNS} FROM effect WHERE at > ? AND at <= ? ORDER BY at, ordinal",  # noqa: S608
+        f"SELECT {EFFECT_COLUMNS} FROM effect WHERE at > ? AND at <= ? ORDER BY at, ordinal",  # noqa: S608 - a constant
         bound,
     )
     for row in rows:
@@ -185,7 +185,7 @@ def _decided(
         yield Finding(day, What.CHANGED, f"{_name(day)}: {_entered('decision', entered[0], count)}")
     sent = {
         tuple(row)
-        for row in connection.execute(f"SELECT {_NOTICE} FROM outbox WHERE at > ? AND at <= ?", bound)  # noqa: S608
+        for row in connection.execute(f"SELECT {_NOTICE} FROM outbox WHERE at > ? AND at <= ?", bound)  # noqa: S608 - a constant
     }
     if sent != notices:
         wrong = len(sent ^ notices)

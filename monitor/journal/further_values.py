@@ -100,7 +100,7 @@ def differs_from_events(connection: sqlite3.Connection, book: SeriesBook) -> Ite
         kept.setdefault(at, []).append(Reading(time, probe, micro, unit))
     told: dict[int, list[Reading]] = {}
     events = connection.execute(
-        f"SELECT at, payload FROM event WHERE kind IN (?, ?) AND payload LIKE '%\"{FURTHER}\"%'",  # noqa: S608
+        f"SELECT at, payload FROM event WHERE kind IN (?, ?) AND payload LIKE '%\"{FURTHER}\"%'",  # noqa: S608 - a constant
         (str(EventKind.READINGS), str(EventKind.IMPORTED)),
     )
     for at, payload in events:

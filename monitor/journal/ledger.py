@@ -127,7 +127,7 @@ def read_mark(connection: sqlite3.Connection) -> Mark:
     Raises:
         ValueError: The mark fails its checksum.
     """
-    row = connection.execute(f"SELECT {', '.join(_MARK)}, crc FROM mark WHERE one = 1").fetchone()  # noqa: S608
+    row = connection.execute(f"SELECT {', '.join(_MARK)}, crc FROM mark WHERE one = 1").fetchone()  # noqa: S608 - a constant
     if row[-1] is not None and checksum(*row[:-1]) != row[-1]:
         raise ValueError("the checksum of its mark is wrong")
     mark = Mark(*row[:-1])
@@ -136,7 +136,7 @@ def read_mark(connection: sqlite3.Connection) -> Mark:
 
 def read_chain(connection: sqlite3.Connection) -> list[ChainLink]:
     """Return the closed days, the oldest first."""
-    rows = connection.execute(f"SELECT {_LINK} FROM chain ORDER BY day")  # noqa: S608 -- the columns stand above
+    rows = connection.execute(f"SELECT {_LINK} FROM chain ORDER BY day")  # noqa: S608 - the columns stand above
     return [
         ChainLink(day, events, hashed, head, bool(pruned), effects or 0, effects_hash, after, until)
         for day, events, hashed, head, pruned, effects, effects_hash, after, until in rows
@@ -167,7 +167,7 @@ class Ledger:
         """Put the link of the open day into the chain."""
         mark, until = self.mark, self.mark.latest()
         self._connection.execute(
-            f"INSERT INTO chain ({_LINK}) VALUES (?, ?, ?, ?, 0, ?, ?, ?, ?)",  # noqa: S608
+            f"INSERT INTO chain ({_LINK}) VALUES (?, ?, ?, ?, 0, ?, ?, ?, ?)",  # noqa: S608 - a constant
             (
                 mark.day,
                 mark.day_events,
@@ -217,6 +217,6 @@ class Ledger:
         mark = self.mark
         values = [getattr(mark, name) for name in _MARK]
         self._connection.execute(
-            f"UPDATE mark SET {', '.join(f'{name} = ?' for name in (*_MARK, 'crc'))} WHERE one = 1",  # noqa: S608
+            f"UPDATE mark SET {', '.join(f'{name} = ?' for name in (*_MARK, 'crc'))} WHERE one = 1",  # noqa: S608 - names of a constant
             (*values, checksum(*values)),
         )

@@ -34,7 +34,7 @@ _COLUMNS = (
     "maybe_repeat, why"
 )
 _ENTER = (
-    "INSERT INTO outbox (at, ordinal, contact, channel, notice, place, occasion, priority, text, state, attempts, "  # noqa: S608
+    "INSERT INTO outbox (at, ordinal, contact, channel, notice, place, occasion, priority, text, state, attempts, "  # noqa: S608 - a constant
     f"next_try, maybe_repeat, why) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 0, ?, 0, '') RETURNING {_COLUMNS}"
 )
 
@@ -140,13 +140,13 @@ class Dispatch:
 
     def _select(self, where: str, bound: tuple[Any, ...]) -> list[NoticeRow]:
         with telling(self._path), sound(self._path):
-            rows = self._connection.execute(f"SELECT {_COLUMNS} FROM outbox WHERE {where}", bound)  # noqa: S608
+            rows = self._connection.execute(f"SELECT {_COLUMNS} FROM outbox WHERE {where}", bound)  # noqa: S608 - conditions stand in this class
             return [_row(row) for row in rows]
 
     def _move(self, row: int, change: str, bound: tuple[Any, ...], state: str) -> bool:
         with telling(self._path):
             changed = self._connection.execute(
-                f"UPDATE outbox SET {change} WHERE id = ? AND state = ?",  # noqa: S608 -- changes stand just above
+                f"UPDATE outbox SET {change} WHERE id = ? AND state = ?",  # noqa: S608 - changes stand just above
                 (*bound, row, state),
             )
         return changed.rowcount == 1

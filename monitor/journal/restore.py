@@ -157,7 +157,7 @@ def _files_beside(way_in: Path) -> dict[str, bytes]:
     """Take the files that travelled in a backup out of it."""
     with closing(sqlite3.connect(journal_path(way_in), isolation_level=None)) as copy:
         there = copy.execute("SELECT count(*) FROM sqlite_schema WHERE name = ?", (BESIDE_TABLE,)).fetchone()[0]
-        files = dict(copy.execute(f"SELECT name, data FROM {BESIDE_TABLE}")) if there else {}  # noqa: S608
+        files = dict(copy.execute(f"SELECT name, data FROM {BESIDE_TABLE}")) if there else {}  # noqa: S608 - a constant
         copy.execute(f"DROP TABLE IF EXISTS {BESIDE_TABLE}")
         copy.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
     return {name: data for name, data in files.items() if Path(name).name == name and name != JOURNAL_FILE}

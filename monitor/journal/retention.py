@@ -124,7 +124,7 @@ def _drop_rows(store: Store, days: list[int]) -> tuple[int, int]:
     connection, dropped, lighter = store.connection, 0, 0
     marks = ",".join("?" * len(days))
     low, high = connection.execute(
-        f"SELECT min(time_min), max(time_max) FROM span WHERE first_at / {DAY_MS} IN ({marks})",  # noqa: S608
+        f"SELECT min(time_min), max(time_max) FROM span WHERE first_at / {DAY_MS} IN ({marks})",  # noqa: S608 - a figure and question marks
         days,
     ).fetchone()
     if low is None:
@@ -134,7 +134,7 @@ def _drop_rows(store: Store, days: list[int]) -> tuple[int, int]:
         times += [
             time
             for (time,) in connection.execute(
-                f"DELETE FROM reading WHERE series = ? AND time BETWEEN ? AND ? AND (time + lag) / {DAY_MS} "  # noqa: S608
+                f"DELETE FROM reading WHERE series = ? AND time BETWEEN ? AND ? AND (time + lag) / {DAY_MS} "  # noqa: S608 - a figure and question marks
                 f"IN ({marks}) RETURNING time",
                 (series, low, high, *days),
             ).fetchall()

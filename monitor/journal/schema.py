@@ -224,7 +224,7 @@ def check_tables(connection: sqlite3.Connection, path: Path) -> None:
     if pages == 0 or size == 0:
         raise damaged(path, "it has no pages")
     for name in ("series", "event", "effect", "span", "block", "reading", "chain", "snapshot"):
-        connection.execute(f"SELECT * FROM {name} LIMIT 1").fetchone()  # noqa: S608 -- the names stand just above
+        connection.execute(f"SELECT * FROM {name} LIMIT 1").fetchone()  # noqa: S608 - the names stand just above
     if connection.execute("SELECT count(*) FROM mark").fetchone()[0] != 1:
         raise damaged(path, "its mark is missing")
 

@@ -261,7 +261,7 @@ class Store:
         """Return the UTC days (since 1970-01-01) on which readings of start <= time <= end may have arrived."""
         with self._read():
             rows = self.connection.execute(
-                f"SELECT DISTINCT first_at / {DAY_MS} FROM span WHERE time_max >= ? AND time_min <= ?",  # noqa: S608
+                f"SELECT DISTINCT first_at / {DAY_MS} FROM span WHERE time_max >= ? AND time_min <= ?",  # noqa: S608 - a figure
                 (start, end),
             )
             return {day for (day,) in rows}

@@ -73,7 +73,7 @@ class Timeline:
         """Yield the events of some kinds in order; `imported` events come without their readings."""
         marks = ",".join("?" * len(kinds))
         rows = self._connection.execute(
-            f"SELECT at, kind, payload FROM event WHERE kind IN ({marks}) ORDER BY at",  # noqa: S608
+            f"SELECT at, kind, payload FROM event WHERE kind IN ({marks}) ORDER BY at",  # noqa: S608 - question marks
             [str(kind) for kind in kinds],
         )
         return (Event(in_calendar(at), EventKind(kind), json.loads(payload)) for at, kind, payload in rows)
@@ -123,7 +123,7 @@ class Timeline:
         """
         where, bound = ("", (after, until)) if place is None else (" AND place = ?", (after, until, place))
         rows: Iterator[Any] = self._connection.execute(
-            f"SELECT {EFFECT_COLUMNS} FROM effect WHERE at > ? AND at <= ?{where} ORDER BY at, ordinal",  # noqa: S608
+            f"SELECT {EFFECT_COLUMNS} FROM effect WHERE at > ? AND at <= ?{where} ORDER BY at, ordinal",  # noqa: S608 - a constant; the condition stands just above
             bound,
         )
         return map(from_row, rows)
@@ -150,7 +150,7 @@ class Timeline:
 
     def _flags(self, where: str, bound: tuple[Any, ...]) -> list[KeptFlag]:
         rows = self._connection.execute(
-            "SELECT f.time, s.probe, f.flag, f.reason, f.at FROM series s JOIN flag f ON f.series = s.id WHERE "  # noqa: S608
+            "SELECT f.time, s.probe, f.flag, f.reason, f.at FROM series s JOIN flag f ON f.series = s.id WHERE "  # noqa: S608 - conditions stand just above
             + where,
             bound,
         )

@@ -25,7 +25,7 @@ from monitor.model.quarantine import SetAside
 from monitor.model.readings import Reading
 from monitor.model.times import show_time
 
-_KEEP_EFFECT = f"INSERT INTO effect ({EFFECT_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608
+_KEEP_EFFECT = f"INSERT INTO effect ({EFFECT_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608 - a constant
 
 Judge = Callable[[Request], Judged]
 """Decides whether a request may be taken in."""

@@ -110,7 +110,7 @@ class ExportReader:
     def counts(self, start: int, end: int) -> Mapping[str, int]:
         """Return counts by probe (see `Reader`)."""
         asked = {"match[]": f"{READING}_raw", "start": f"{start / 1000:.3f}", "end": f"{(end - 1) / 1000:.3f}"}
-        request = urllib.request.Request(f"{self._url}/api/v1/export?{urllib.parse.urlencode(asked)}")  # noqa: S310
+        request = urllib.request.Request(f"{self._url}/api/v1/export?{urllib.parse.urlencode(asked)}")  # noqa: S310 - as above
         if self._token:
             request.add_header("Authorization", f"Token {self._token}")
         counts: dict[str, int] = {}

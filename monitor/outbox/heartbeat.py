@@ -43,11 +43,11 @@ class Heartbeat:
         """
         data = note.encode() if note else None
         # The constructor has checked the scheme.
-        request = urllib.request.Request(self._url, data=data, headers={"User-Agent": "heaptender"})  # noqa: S310
+        request = urllib.request.Request(self._url, data=data, headers={"User-Agent": "heaptender"})  # noqa: S310 - as above
         if data is not None:
             request.add_header("Content-Type", "text/plain; charset=utf-8")
         try:
-            with urllib.request.urlopen(request, timeout=self._timeout_s) as answer:  # noqa: S310
+            with urllib.request.urlopen(request, timeout=self._timeout_s) as answer:  # noqa: S310 - as above
                 answer.read(1024)
         except urllib.error.HTTPError as fault:
             fault.close()

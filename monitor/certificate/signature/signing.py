@@ -15,6 +15,7 @@ from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
 from monitor.certificate.extra import needing
+from monitor.model.errors import InvariantError
 
 if TYPE_CHECKING:
     from collections.abc import Generator
@@ -138,8 +139,8 @@ def _signer(key: "SigningKey") -> Any:
 
         async def async_sign_raw(self, data: bytes, digest_algorithm: str, dry_run: bool = False) -> bytes:
             """Return the signature over `data`."""
-            assert digest_algorithm == "sha256"
-            assert not dry_run
+            if digest_algorithm != "sha256" or dry_run:
+                raise InvariantError("another signature is asked for than this form of certificate has")
             r, s = decode_dss_signature(key.private.sign(data, ECDSA(SHA256())))
             return encode_dss_signature(r, min(s, P256_ORDER - s))
 
