@@ -40,6 +40,12 @@ BENCHES: dict[str, Callable[[], None]] = {
 
 def main() -> None:
     """Run the benchmarks that are named, else all."""
+    unknown = [name for name in sys.argv[1:] if name not in BENCHES]
+    if unknown:
+        asks = unknown[0] in ("-h", "--help")
+        print(__doc__ if asks else f'There is no benchmark "{unknown[0]}".', file=sys.stdout if asks else sys.stderr)
+        print(f"Benchmarks: {', '.join(BENCHES)}.", file=sys.stdout if asks else sys.stderr)
+        sys.exit(0 if asks else 2)
     print(f"{platform.machine()}, {platform.system()} {platform.release()}, Python {platform.python_version()}")
     for name in sys.argv[1:] or BENCHES:
         print(f"\n== {name}")
