@@ -266,6 +266,20 @@ class Store:
             )
             return {day for (day,) in rows}
 
+    def arrived_after(self, at: int, start: int, end: int) -> bool:
+        """Return whether readings of start <= time <= end (UTC ms) may have arrived after an instant (UTC ms).
+
+        Args:
+            at: The instant.
+            start: The first time of the readings.
+            end: The last time of the readings.
+        """
+        with self._read():
+            found = self.connection.execute(
+                "SELECT 1 FROM span WHERE last_at > ? AND time_max >= ? AND time_min <= ? LIMIT 1", (at, start, end)
+            )
+            return found.fetchone() is not None
+
     def seals(self) -> dict[int, bytes]:
         """Return the states kept at the record's seals, by the seals' instants (UTC ms).
 

@@ -4,7 +4,8 @@ Rules:
 1. An entry of the heap's own place (`added`; `fed` and `bedded`, words of bins, if they were logged of a heap) brings what it
    names: its `parts`, else its `what`, several names between commas. One that sends a heap, or a part of one, from another
    place brings the heap that lay there right up to then; what else it names is said in passing.
-2. A name of a batch means the heap to which that batch's material belonged by then.
+2. A name of a batch means the heap to which that batch's material belonged by then; `HEAP/overs`, as anything else that a
+   screen parted, is material of that batch.
 3. A heap that goes whole, with no amount said, brings all that lies in it; a part without an amount is of unknown size.
 """
 
@@ -14,7 +15,7 @@ from functools import lru_cache
 from typing import Protocol
 
 from monitor.model.amounts import Amount, Dimension, known_amount
-from monitor.model.harvest_names import material_name
+from monitor.model.harvest_names import material_name, screened_from
 from monitor.model.mix_parts import parts_of
 from monitor.model.work import Work
 from monitor.model.work_kinds import Material, declared
@@ -94,7 +95,7 @@ def brought_by(work: Work, heaps: Heaps, *, own: bool) -> list[Brought]:
         return [Brought("", "", heap, amount_of(work), whole)]
     found = []
     for name, amount in named_parts(work):
-        named = heaps.named(name)
+        named = heaps.named(name) or heaps.named(screened_from(name))
         heap = heaps.belongs_to(named, work.time) if named else ""
         found.append(Brought(name, named, heap, amount))
     return found

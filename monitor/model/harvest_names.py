@@ -33,3 +33,9 @@ def material_name(work: Work) -> str:
         return "/".join(filter(None, named))
     origin = harvest_part(work.source) if what.casefold() in PARTS else None
     return f"{origin[0]}/{what.casefold()}" if origin is not None and not origin[1] else what
+
+
+def screened_from(name: str) -> str:
+    """Return the name before the slash of `p1-2026-03-01/overs`, or before that of another fraction; else ""."""
+    whole, slash, part = name.strip().rpartition("/")
+    return whole.rstrip() if slash and part.strip().casefold() in FRACTIONS else ""

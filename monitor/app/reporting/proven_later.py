@@ -44,7 +44,9 @@ def proven_later(
     came += [one.at for one in entries if one.readings]
     latest = max(came, default=0)
     for name, batch in gone.items():
-        if batch.ended is None or latest <= batch.ended:
+        if batch.ended is None:
+            continue
+        if latest <= batch.ended and not view.store.arrived_after(batch.ended, batch.built, batch.ended):
             continue  # whoever watched it had all of its readings
         met = _met(view, configuration, name, now)
         if met is not None and met.met_at is not None:

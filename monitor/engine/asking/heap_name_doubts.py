@@ -3,6 +3,7 @@
 import re
 from collections.abc import Collection, Iterator
 
+from monitor.model.harvest_names import screened_from
 from monitor.model.mix_parts import parts_of
 from monitor.model.settings import Settings
 from monitor.model.work import Work
@@ -21,7 +22,7 @@ def heap_name_doubts(settings: Settings, heaps: Collection[str], work: Work) -> 
     known = {one.casefold(): one for one in heaps}
     names = [one.name for one in parts_of(work.parts)] or re.split(r"\s*,\s*", work.what)
     for name in names:
-        plain = name.strip().casefold()
+        plain = (screened_from(name) or name).strip().casefold()
         found = _HEAP.fullmatch(plain)
         piles = {one.casefold() for one in settings.piles}
         if found is None or found[1] not in piles or plain in known:

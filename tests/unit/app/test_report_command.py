@@ -8,8 +8,11 @@ import pytest
 from typed_command import ENTRIES, call, yard_of
 
 from monitor.app.reporting import asked_span
+from monitor.engine import Engine
+from monitor.journal import open_writer
 from monitor.model.errors import MisuseError
-from monitor.model.times import parse_time
+from monitor.model.events import EventKind
+from monitor.model.times import HOUR_MS, parse_time
 
 YARD = ENTRIES.replace("built = 2026-02-20T09:00:00Z\n", "") + (
     '[containers.bag]\nvolume = "100 L"\n[containers.bucket]\nvolume = "20 L"\ntare = "1 kg"\n'
@@ -184,3 +187,21 @@ def test_a_heap_that_had_gone_and_whose_readings_prove_nothing_is_not_met(bare):
     (bare / "hand.csv").write_text((bare / "hand.csv").read_text().replace(",145,", ",120,"))
     call(bare, "import", bare / "hand.csv", "--again")
     assert told(bare, "--month", "2026-10")["met"] == []
+
+
+def test_a_heap_whose_probe_sent_its_readings_after_it_had_gone_counts_as_its_certificate_says(yard):
+    brought(yard, first=("work.csv",))
+    assert told(yard, "--month", "2026-10")["met"] == []
+    first, late = parse_time("2026-10-01T13:00:00Z"), parse_time("2026-11-05T12:00:00Z")
+    # Out for a turning it reads the air.
+    out = {24 * (day - 1) + hours for day in (4, 7, 10, 13, 16) for hours in (3, 4)}
+    rows = [[first + hour * HOUR_MS, "p1-a", (20 if hour in out else 63) * 1_000_000, "Cel"] for hour in range(24 * 26)]
+    writer = open_writer(yard / "data", Engine, Engine.restore)
+    try:
+        with writer.turn(max(late, writer.engine.last + 1)) as turn:
+            turn.event(EventKind.READINGS, {"rows": rows, "ahead": []})
+    finally:
+        writer.close()
+    (heap,) = told(yard, "--month", "2026-10")["met"]
+    judged = json.loads(call(yard, "certify", "--batch", heap["heap"], "--json"))
+    assert judged["verdict"] == "met"

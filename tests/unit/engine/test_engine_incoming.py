@@ -41,6 +41,16 @@ def test_material_is_of_the_heap_that_lay_where_it_came_from():
     assert came(drive, second) == []
 
 
+def test_a_heaps_overs_are_of_that_heap_back_in_it_or_in_another():
+    drive = yard_of_four()
+    first, second = heaps(drive, "p1", "p2", amount="500", measure="kg", unit="kg")
+    drive.work(T0 + DAY, "p1", "added", what=f"{first}/overs")
+    drive.work(T0 + 2 * DAY, "p2", "added", what=f"{first}/overs", amount="20", measure="kg", unit="kg")
+    drive.work(T0 + 3 * DAY, "p2", "added", what="p9-2020-01-01/overs")
+    assert came(drive, first) == []
+    assert came(drive, second) == [(2, first, True), (3, "", False)]
+
+
 def test_what_is_said_to_be_of_a_heap_is_of_the_one_that_took_it_up():
     drive = yard_of_four()
     first, second, third, fourth = heaps(drive, "p1", "p2", "p3", "p4")

@@ -254,12 +254,23 @@ def test_a_tarpaulin_over_a_heap_is_no_part_of_it_and_straw_from_stock_is() -> N
     assert set(inputs(record, f"p1-{DAY_MS}")) == {"leaves", "d1"}
 
 
-def test_a_heaps_own_overs_put_back_are_no_movement() -> None:
+@pytest.mark.parametrize("what", ["p1-0", "p1-0/overs", "P1-0 / Middle"])
+def test_a_heaps_own_overs_put_back_are_no_movement(what: str) -> None:
     record = record_of(
         work(0, D.BUILT, "p1", what="leaves", amount="80 kg"),
-        work(1, D.ADDED, "p1", what="p1-0", amount="2 kg"),
+        work(1, D.ADDED, "p1", what=what, amount="2 kg"),
     )
     assert inputs(record, "p1-0") == {"leaves": True}
+
+
+def test_a_heaps_overs_on_another_are_of_that_heap() -> None:
+    record = record_of(
+        work(0, D.BUILT, "p1", what="leaves", amount="80 kg"),
+        work(0, D.BUILT, "p2", what="straw", amount="80 kg"),
+        work(1, D.ADDED, "p2", what="p1-0/overs", amount="2 kg"),
+        work(2, D.ADDED, "p2", what="p1-0/scraps", amount="2 kg"),
+    )
+    assert {"p1-0", "leaves", "straw", "p1-0/scraps"} <= set(inputs(record, "p2-0"))
 
 
 def test_a_gap_is_shown_above_15_percent_and_only_where_all_is_known() -> None:
