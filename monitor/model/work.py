@@ -76,6 +76,8 @@ class Work:
         receiver: Who got it, or "".
         price: What they paid, as typed, or "".
         test, result: A test of a lot and its result (`passed`, `failed`), or "".
+        day: The local date that a forecast is for, such as `2026-07-19`, or "".
+        high, low: The air's high and low in a forecast, each with its unit (`97 degF`), or "".
         by: Name of the person who did it.
         note: Free words.
     """
@@ -113,6 +115,9 @@ class Work:
     price: str = ""
     test: str = ""
     result: str = ""
+    day: str = ""
+    high: str = ""
+    low: str = ""
     by: str = ""
     note: str = ""
 
@@ -121,6 +126,7 @@ COLUMNS: tuple[str, ...] = (
     "time", "entered", "place", "to", "batch", "probe", "kind", "amount", "measure", "by", "note", "unit", "source", "what",
     "spot", "worms", "cocoons", "smell", "squeeze", "moisture", "fines", "middle", "overs", "depth", "risk", "refused",
     "contact", "start", "end", "parts", "lot", "receiver", "price", "test", "result",
+    "day", "high", "low",
 )  # fmt: skip
 """All fields in the order of a recording's columns; a new field goes to the end, so that older files stay readable."""
 

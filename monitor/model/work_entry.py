@@ -8,6 +8,7 @@ from monitor.model.absence_entry import absence_fields
 from monitor.model.amounts import Amount, Dimension, offered, parse_amount, unit_shown
 from monitor.model.delivery_risks import delivery_risks
 from monitor.model.errors import FieldError, MisuseError
+from monitor.model.forecast_entry import degrees_understood
 from monitor.model.mix_parts import parse_parts, parts_text
 from monitor.model.moisture_words import moisture_understood
 from monitor.model.settings import Settings
@@ -125,6 +126,8 @@ def _understood(settings: Settings, name: str, text: str) -> str:
             return moisture_understood(text)
         if name == "depth":
             return depth_understood(text)
+        if name in ("high", "low"):
+            return degrees_understood(text, settings.site.temperature_unit)
         if name == "parts":
             return parts_text(parse_parts(text, us=is_us(settings)))
         if name == "result":
@@ -232,6 +235,8 @@ def figures_understood(settings: Settings, work: Work) -> Work:
         overs=overs,
         depth=depth_understood(work.depth),
     )
+    unit = settings.site.temperature_unit
+    work = replace(work, high=degrees_understood(work.high, unit), low=degrees_understood(work.low, unit))
     parts = parts_text(parse_parts(work.parts, us=is_us(settings))) if work.parts else ""
     work = replace(work, parts=parts, result=result_understood(work.result))
     if not work.amount:

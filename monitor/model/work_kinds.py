@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import Flag, StrEnum, auto
 
 from monitor.model.amounts import Dimension
+from monitor.model.forecast_entry import FORECAST
 from monitor.model.settings import AMBIENT, YARD, Settings
 from monitor.model.times import HOUR_MS, MINUTE_MS
 from monitor.model.work import Work, WorkKind
@@ -53,7 +54,7 @@ class KindOfWork:
         probe: Whether it concerns a probe, which it names.
         needs_heap: Whether it can only be done to a heap that lies there.
         command: The words of the command that writes it down, if that is not `log`.
-        remark_only: Whether it is nothing but its note, and means nothing without one.
+        remark_only: Whether it is nothing but its note, and means nothing without one; a forecast may stand for it.
         same_within_ms: Time within which the same entry at the same place makes the daemon ask; None: never.
         same_fields: Fields that must be alike too before the daemon asks; the same place and kind always must.
         needs: Fields that it means nothing without.
@@ -101,6 +102,11 @@ class KindOfWork:
     def of_yard(self) -> bool:
         """Whether it concerns the whole yard alone, so that nobody names a place."""
         return self.where is Where.YARD
+
+    @property
+    def foretells(self) -> bool:
+        """Whether it may be a forecast of the air."""
+        return FORECAST[0] in self.fields
 
     @property
     def goes_somewhere(self) -> bool:
@@ -220,7 +226,7 @@ KINDS: dict[WorkKind, KindOfWork] = {
         KindOfWork(kind=WorkKind.PEST, where=_YARD, fields=("spot",), remark_only=True),
         KindOfWork(kind=WorkKind.COMPLAINT, where=_YARD, remark_only=True),
         KindOfWork(kind=WorkKind.INCIDENT, where=_YARD, fields=("spot",), remark_only=True),
-        KindOfWork(kind=WorkKind.WEATHER, where=_YARD, remark_only=True),
+        KindOfWork(kind=WorkKind.WEATHER, where=_YARD, fields=(*FORECAST, "source"), remark_only=True, typed=("forecast",)),
         KindOfWork(kind=WorkKind.AWAY, where=_YARD, fields=ABSENCE, needs=ABSENCE),
         KindOfWork(
             kind=WorkKind.LOT, where=_YARD, dimensions=_WEIGHED, fields=("what", "lot", "moisture"),

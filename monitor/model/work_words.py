@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from monitor.model.delivery_risks import risks_said
+from monitor.model.forecast_entry import forecast_said
 from monitor.model.mix_parts import parts_said
 from monitor.model.sightings import sightings_said
 from monitor.model.work import Work
@@ -31,7 +32,10 @@ def work_said(
     """
     kind, note = declared(work.kind), work.note if with_note else ""
     if kind.remark_only:
-        return f"{kind.past}: {note}" if note else kind.past
+        told = forecast_said(work.day, work.high, work.low) if kind.foretells else ""
+        told += f" (from {work.source})" if told and work.source else ""
+        said = "; ".join([one for one in (told, note) if one])
+        return f"{kind.past}: {said}" if said else kind.past
     if work.lot:
         return _lot_said(work) + (f" ({note})" if note else "")
     words = f"{probe_name(work.probe)} {kind.past}" if kind.probe and work.probe else kind.past

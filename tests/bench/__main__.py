@@ -10,6 +10,7 @@ from collections.abc import Callable
 from tests.bench import (
     at_rest,
     evaluator_rate,
+    evening_worth,
     latency,
     material_trace,
     mix_rate,
@@ -35,6 +36,7 @@ BENCHES: dict[str, Callable[[], None]] = {
     "page": page_view.main,
     "trace": material_trace.main,
     "mix": mix_rate.main,
+    "evening": evening_worth.main,
 }
 
 

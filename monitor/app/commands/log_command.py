@@ -47,7 +47,7 @@ _BELOW_ZERO = re.compile(r"-|-\d.*")
 _GOES = ", ".join(row.word for row in kinds() if row.goes_somewhere)
 _OF_PROBE = ", ".join(row.word for row in kinds() if row.probe)
 _WORK = ", ".join(row.word for row in kinds() if not row.command)
-_EXAMPLES = textwrap.fill(f"Examples of work ({_WORK}; turning-now is turned, now):", 99)
+_EXAMPLES = textwrap.fill(f"Examples of work ({_WORK}; turning-now is turned, now; forecast is weather):", 99)
 
 
 def _words(name: str) -> str:
@@ -78,6 +78,7 @@ The whole yard (no place is typed, except for a note):
   heaptender log delivery "horse manure" "3 yd3" --from "Hill stable" --risk wormer,herbicide
   heaptender log counted leaves 40 bags
   heaptender log visitors school class, 24 children
+  heaptender log forecast --high 97 --low 71
   heaptender log note yard gate repaired
   heaptender log away ann --from "Dec 4 5pm" --to "Dec 7 8am"
 
@@ -128,6 +129,9 @@ List entries, take one back, correct one, by number (a place alone means its new
 @click.option("--fines", metavar="N", help="What passed 1/8 in (3.2 mm): 30 kg (screened).")
 @click.option("--middle", metavar="N", help="What passed 1/4 in (6.4 mm) and not 1/8 in (screened).")
 @click.option("--overs", metavar="N", help="What stayed on the screen (screened).")
+@click.option("--high", metavar="DEGREES", help="Tomorrow's high, as forecast: 97, or 36 °C (weather).")
+@click.option("--low", metavar="DEGREES", help="Tomorrow's low, as forecast (weather).")
+@click.option("--day", metavar="DAY", help="Which day a forecast is for, if it is not tomorrow (weather).")
 @click.option("--batch", metavar="BATCH", help="The batch, if it is not the one that lies there.")
 @click.option("--place", metavar="PLACE", help="The right place (correct).")
 @click.option(

@@ -3,15 +3,18 @@
 import difflib
 from collections.abc import Iterable, Mapping
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from monitor.model.absence_entry import absence_fault
 from monitor.model.errors import FieldError
 from monitor.model.events import Answer, EventKind, withdrawn_of
+from monitor.model.forecast_entry import FORECAST, forecast_fault
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT, YARD, Settings
 from monitor.model.work import WorkKind
 from monitor.model.work_entry import EMPTY_NOTE, check_needs
 from monitor.model.work_kinds import ABSENCE, GOING, PROBE_WORK, KindOfWork, Where, declared
+from monitor.notices import local
 
 
 def refusal(kind: EventKind, payload: Mapping[str, Any], settings: Settings) -> str:
@@ -66,13 +69,23 @@ def _work(payload: Mapping[str, Any], settings: Settings) -> str:
         return "name the probe that was put in or taken out"
     if payload["kind"] in GOING and not to:
         return f"say where to; {near('', settings.piles)}"
-    if row.remark_only and not str(payload.get("note", "")).strip():
-        return EMPTY_NOTE
+    if row.remark_only and (wrong := _remark(row, payload, settings)):
+        return wrong
     try:
         check_needs(settings, row.kind, payload)
     except FieldError as fault:
         return str(fault)
     return absence_fault(payload) if row.fields == ABSENCE else ""
+
+
+def _remark(row: KindOfWork, payload: Mapping[str, Any], settings: Settings) -> str:
+    says, given = ("note", *(FORECAST if row.foretells else ())), payload.get("time")
+    if not any(str(payload.get(name) or "").strip() for name in says):
+        return EMPTY_NOTE
+    if not row.foretells or not isinstance(given, int):
+        return ""
+    today = local(given, ZoneInfo(settings.site.time_zone)).date()
+    return forecast_fault(payload, today, settings.site.temperature_unit)[1]
 
 
 def _places(row: KindOfWork, place: str, to: str, settings: Settings) -> str:

@@ -14,7 +14,7 @@ from monitor.app.entries.entries import OPTIONS, Entry, allow, fields_given, opt
 from monitor.app.entries.entry_log import Numbered, entry_log
 from monitor.app.entries.hand_entries import reading_entry
 from monitor.app.entries.naming import place_meant
-from monitor.app.entries.yard_words import Instant, is_absence, put_absence
+from monitor.app.entries.yard_words import Instant, is_absence, put_absence, put_day
 from monitor.app.yard.effect_words import local_time
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
@@ -28,6 +28,7 @@ from monitor.model.times import MINUTE_MS
 from monitor.model.units import show_temperature, to_milli
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import fields_that_go_with
+from monitor.model.work_kinds import declared
 
 _NUMBER = re.compile(r"#?([1-9][0-9]{0,8})")
 
@@ -91,6 +92,8 @@ def correct_entry(
     given = dict(given)
     if is_absence(work.kind):
         put_absence(given, instant)
+    if declared(work.kind).foretells:
+        put_day(given, instant, configuration.settings)
     before = {entry.name: getattr(work, entry.name) for entry in fields(Work)}
     payload = {name: told for name, told in before.items() if told not in (None, "")} | {"kind": work.kind.value}
     settings = configuration.settings

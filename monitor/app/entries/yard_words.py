@@ -2,8 +2,10 @@
 
 import shlex
 from collections.abc import Callable, Mapping, Sequence
+from datetime import timedelta
 from functools import partial
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from monitor.app.entries.entries import Entry, work_entry
 from monitor.app.entries.last_units import last_unit
@@ -11,10 +13,12 @@ from monitor.app.entries.naming import place_meant
 from monitor.configuration import Configuration
 from monitor.model.absence_entry import absence_of
 from monitor.model.errors import MisuseError
+from monitor.model.forecast_entry import check_forecast
 from monitor.model.settings import YARD, Settings
 from monitor.model.times import show_time
 from monitor.model.work import WorkKind
 from monitor.model.work_kinds import ABSENCE, KindOfWork, declared, typed_words
+from monitor.notices import local
 
 Instant = Callable[[str, str], int]
 """Returns the instant (UTC ms) of a typed time that may lie ahead; the second text is the option that asked for it."""
@@ -41,7 +45,14 @@ def yard_entry(
     _put_words(declared(kind), [word for word in words if word], given)
     if is_absence(kind):
         put_absence(given, instant, at)
-    return work_entry(settings, what, YARD, given, at, partial(last_unit, configuration))
+    if declared(kind).foretells:
+        put_day(given, instant, settings, at)
+    entry = work_entry(settings, what, YARD, given, at, partial(last_unit, configuration))
+    if declared(kind).foretells:
+        check_forecast(
+            entry.payload, local(at, ZoneInfo(settings.site.time_zone)).date(), settings.site.temperature_unit
+        )
+    return entry
 
 
 def _refuse_place(settings: Settings, row: KindOfWork, words: Sequence[str]) -> None:
@@ -101,6 +112,29 @@ def put_absence(given: dict[str, Any], instant: Instant, now: int | None = None)
         given["from"] = given.get("from") or show_time(now)
         if given.get("to") and given["to"] <= show_time(now):
             raise MisuseError("That absence is over already; say until when it lasts with --to, such as Dec 7 6pm.")
+
+
+def put_day(given: dict[str, Any], instant: Instant, settings: Settings, at: int | None = None) -> None:
+    """Turn the typed day of a forecast into that of the record.
+
+    Args:
+        given: The command's options by name; `day` is replaced.
+        instant: Reads a time.
+        settings: The yard's, for its time zone.
+        at: If given, a forecast without a day is for the day after this instant, UTC ms.
+
+    Raises:
+        MisuseError: The text is no day.
+    """
+    zone = ZoneInfo(settings.site.time_zone)
+    if given.get("day"):
+        try:
+            given["day"] = str(local(instant(f"{given['day']} 12:00", "--day"), zone).date())
+        except MisuseError as fault:
+            right = "write tomorrow, Jul 20 or 2026-07-20"
+            raise MisuseError(f'--day: "{given["day"][:20]}" is no day; {right}.') from fault
+    elif at is not None and (given.get("high") or given.get("low")):
+        given["day"] = str(local(at, zone).date() + timedelta(days=1))
 
 
 def nobody_left(configuration: Configuration, payload: Mapping[str, Any], now: int) -> list[str]:

@@ -1,6 +1,7 @@
 """Turns the form of a piece of work into the event for the writer, or into a sentence that says what is wrong."""
 
 from collections.abc import Mapping
+from datetime import timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -8,11 +9,13 @@ from monitor.model.amounts import UNITS, unit_shown
 from monitor.model.delivery_risks import RISKS
 from monitor.model.errors import FieldError, MisuseError
 from monitor.model.events import EventKind
+from monitor.model.forecast_entry import FORECAST, check_forecast
 from monitor.model.settings import Settings
 from monitor.model.times import show_time
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import EMPTY_NOTE, fields_that_go_with, units_offered, work_fields
 from monitor.model.work_kinds import ABSENCE, FIGURES, SIGHTS, Where, declared, kinds
+from monitor.notices import local
 from monitor.page.forms.wish import Wish, entry_id_of, note_of, when_of
 from monitor.page.places.page_times import from_field
 from monitor.page.places.work_lines import work_words
@@ -21,8 +24,8 @@ PILE_KINDS = tuple(row.kind for row in kinds(Where.PILE) if not row.probe)
 BIN_KINDS = tuple(row.kind for row in kinds(Where.BIN) if not row.probe)
 TARGETS = tuple(row.kind for row in kinds() if row.goes_somewhere)
 _TYPED = (
-    "amount", "measure", "what", "source", "spot", "parts", "refused", "lot", "receiver", "price", "test", "result", *SIGHTS,
-    *FIGURES,
+    "amount", "measure", "what", "source", "spot", "parts", "refused", "lot", "receiver", "price", "test", "result",
+    *SIGHTS, *FIGURES, *FORECAST,
 )  # fmt: skip
 _LONGEST = 80
 _LONGER = {"parts": 1_000}
@@ -47,7 +50,7 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
     except ValueError as fault:
         raise FieldError("Choose what was done.", "kind") from fault
     row, note, time = declared(kind), note_of(form), when_of(form, settings, now)
-    if row.remark_only and not note:
+    if row.remark_only and not note and not (row.foretells and (form.get("high") or form.get("low"))):
         raise FieldError(f"{EMPTY_NOTE[:1].upper()}{EMPTY_NOTE[1:]}.", "note")
     told = {name: form.get(name, "").strip()[: _LONGER.get(name, _LONGEST)] for name in _TYPED}
     if not told["amount"] or not row.dimensions:
@@ -64,6 +67,8 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
             raise FieldError("Choose the probe that was put in or taken out.", "probe")
     try:
         allowed = fields_that_go_with(kind)
+        if row.foretells:
+            told |= _forecast(settings, told, time)
         fields = work_fields(settings, kind, {name: text for name, text in told.items() if name in allowed})
     except MisuseError as fault:
         named = fault.field if isinstance(fault, FieldError) else "worms" if row.sights else "amount"
@@ -92,6 +97,21 @@ def _absence(settings: Settings, form: Mapping[str, str], now: int) -> dict[str,
     if told.get("end", show_time(now + 1)) <= show_time(now):
         raise FieldError("That absence is over already; say until when it lasts.", "end")
     return told
+
+
+def _forecast(settings: Settings, told: Mapping[str, str], time: int) -> dict[str, str]:
+    """Return the fields of a forecast; one without a day is for the day after `time` (UTC ms).
+
+    Raises:
+        FieldError: Nothing can be expected from it.
+    """
+    if not told["high"] and not told["low"]:
+        return {"day": ""}
+    today = local(time, ZoneInfo(settings.site.time_zone)).date()
+    day = told["day"] or str(today + timedelta(days=1))
+    fields = work_fields(settings, WorkKind.WEATHER, {"day": day, "high": told["high"], "low": told["low"]})
+    check_forecast(fields, today, settings.site.temperature_unit)
+    return {"day": day}
 
 
 def units_for(settings: Settings, kind: WorkKind, last: str = "") -> list[str]:

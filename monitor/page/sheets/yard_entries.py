@@ -1,7 +1,9 @@
 """Entries about the whole yard: what came in, stock that was counted, visitors, pests, the weather, and the log of all that."""
 
 from collections.abc import Iterable, Sequence
+from datetime import timedelta
 from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -12,7 +14,7 @@ from monitor.model.settings import YARD
 from monitor.model.times import DAY_MS
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import Where, kinds
-from monitor.notices import clean
+from monitor.notices import clean, local
 from monitor.page.forms.sent_form import UNSENT, SentForm
 from monitor.page.forms.work_form import units_for
 from monitor.page.places.place_log import log_of
@@ -75,6 +77,8 @@ def _offered(look: Look) -> dict[str, Any]:
     works = [entry.work for entry in reversed(look.works(YARD))]
     return {
         "foreseen": foreseen(look.engine.core, YARD, look.now),
+        "degrees": "°F" if settings.site.temperature_unit == "degF" else "°C",
+        "tomorrow": str(local(look.now, ZoneInfo(settings.site.time_zone)).date() + timedelta(days=1)),
         "remarks": [(row.kind.value, row.past) for row in _REMARKS],
         "units": {row.kind.value: units_for(settings, row.kind, _last_unit(works, row.kind)) for row in _STOCK},
         "suggested": {},

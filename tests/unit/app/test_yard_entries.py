@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 
 import pytest
 from typed_command import ENTRIES, call, yard_of
@@ -215,3 +216,27 @@ def test_an_amount_without_a_unit_is_asked_for_in_the_unit_that_is_usual_or_was_
     assert "such as 5 kg." in log(yard, "delivery", "straw", "5", code=2), "the last delivery came in kg"
     log(yard, "watered", "b1", "3 L")
     assert "such as 3 L." in log(yard, "watered", "b1", "3", code=2)
+
+
+def test_a_forecast_is_typed_put_right_and_exported(yard):
+    told = log(yard, "forecast", "--high", "97", "--low", "21C", "--by", "Ann")
+    assert re.search(r"weather: forecast for \w{3} \d+ \w{3}: high 97 °F, low 21 °C, ", told)
+    log(yard, "correct", "1", "--high", "95")
+    (row,) = rows(yard, "--place", "yard")
+    assert [row[name] for name in ("kind", "high", "low", "by")] == ["weather", "95 degF", "21 degC", "Ann"]
+    assert re.fullmatch(r"\d{4}-\d\d-\d\d", row["day"])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--high", "150"), "No air has a high of 150 °F"),
+        (("--high", "97", "--low", "99"), "Its low, 99 °F, is above its high, 97 °F"),
+        (("--high", "97", "--day", "yesterday"), "is over; a forecast is for today or a day to come"),
+        (("--high", "97", "--day", "soon"), '--day: "soon" is no day; write tomorrow, Jul 20 or 2026-07-20.'),
+        (("--high", "mild"), '"mild" is no temperature'),
+    ],
+)
+def test_a_forecast_that_cannot_be_is_refused_in_words(yard, words, said):
+    assert said in log(yard, "forecast", *words, code=2)
+    assert not (yard / "data").exists(), "nothing was written down"

@@ -99,3 +99,23 @@ def test_an_absence_is_written_down_and_says_when_nobody_is_on_duty(yard, near):
     refused = send(near, form="away", kind="away", contact=contacts[0], start="", end="2026-07-01T08:00")
     assert "That absence is over already" in refused.text
     assert 'name="end" required aria-invalid="true"' in refused.text
+
+
+def test_a_forecast_is_written_down_for_the_day_that_the_form_offers(yard, near):
+    offered = re.search(r'name="day" value="([^"]+)"', near.get(SHEET).text)[1]
+    assert send(near, form="forecast", kind="weather", high="97", low="71", day="").status_code == 303
+    (work,) = yard.works()
+    assert (work["day"], work["high"], work["low"]) == (offered, "97 degF", "71 degF")
+    assert ": high 97 °F, low 71 °F" in near.get(SHEET).text
+
+
+def test_a_forecast_that_cannot_be_is_refused_beside_its_field(yard, near):
+    for field, form in (
+        ("high", {"high": "150"}),
+        ("low", {"high": "70", "low": "75"}),
+        ("day", {"high": "97", "day": "2020-01-01"}),
+    ):
+        answer = send(near, form="forecast", kind="weather", **form)
+        assert answer.status_code == 400
+        assert re.search(rf'name="{field}"[^>]*aria-invalid="true"', answer.text), field
+    assert yard.works() == []
