@@ -3,6 +3,8 @@
 from monitor.engine.asking.answerable import why_unanswerable
 from monitor.engine.asking.entry_questions import FAR_BACK_MS, Standing, Yard, questions, questions_of_readings
 from monitor.engine.asking.foreseen import foreseen, foreseen_of
+from monitor.engine.asking.logged_past import LoggedPast
+from monitor.engine.asking.yard_sizes import BedSpace, YardSizes, mass_words
 from monitor.engine.batches.recompute import AMBIENT_BEFORE_MS, ambients_of
 from monitor.engine.context.audience import NOBODY, PEOPLE, Audience
 from monitor.engine.context.batch_runs import (

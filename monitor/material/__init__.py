@@ -27,4 +27,4 @@ from monitor.material.places_of_heaps import PlacesOfHeaps, known_heaps
 from monitor.material.raw import is_raw
 from monitor.material.shelf import Shelf
 from monitor.material.tracing import Outcome, inputs_of, lots_with, outcomes_of, risks_of
-from monitor.material.yard_of_material import YardOfMaterial
+from monitor.material.yard_of_material import Scales, YardOfMaterial

@@ -204,7 +204,9 @@ def put_sheet(maker: SheetMaker, lines: Iterable[SheetLine], put: Callable[[Shee
         elif len(made.lines) == 1:
             outcome.waiting.append(_waits(made, answer))
         else:
-            for line, (_, value) in zip(made.lines, made.values, strict=True):
+            # The warmest first, so that one that is too cold by a slip still has the others to be compared with.
+            read = zip(made.lines, made.values, strict=True)
+            for line, (_, value) in sorted(read, key=lambda one: -one[1][1].milli):
                 single = maker.round_of([(line, value)])
                 answer = put(single)
                 if answer.question or answer.refusal:

@@ -15,6 +15,7 @@ from monitor.alarms import TOLD_AS
 from monitor.alarms.states import BY_OWN_END, RESTING, STILL_MUTED, Signal
 from monitor.alarms.states import TRANSITIONS as ALARM_TRANSITIONS
 from monitor.app.entries.entries import OPTIONS
+from monitor.engine.asking.plausible import COMPARISONS
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.payload_forms import PAYLOAD_FORMS
 from monitor.model.words import AlarmState, Phase
@@ -95,6 +96,15 @@ def work_kinds() -> str:
     return "\n".join(lines)
 
 
+def comparisons() -> str:
+    """Return every comparison of a figure with what the yard knows."""
+    lines = ["| figure | compared with | of |", "|---|---|---|"]
+    for one in COMPARISONS:
+        words = ", ".join(f"`{row.command or row.word}`" for row in kinds() if row.kind in one.kinds)
+        lines.append(f"| {one.figure} | {one.beside} | {words} |")
+    return "\n".join(lines)
+
+
 def payload_forms() -> str:
     """Return every form of payloads, and where the probe's address stands."""
     lines = ["| `form` | the payload | which probe it is of |", "|---|---|---|"]
@@ -124,6 +134,7 @@ DIAGRAMS: dict[str, Callable[[], str]] = {
     "alarm_table": alarm_table,
     "alarm_kinds": alarm_kinds,
     "work_kinds": work_kinds,
+    "comparisons": comparisons,
     "payload_forms": payload_forms,
     "message_texts": message_texts,
 }

@@ -22,6 +22,7 @@ from monitor.app.page_ports.page_service import PageService, notice_links
 from monitor.app.upkeep.housekeeping import Housekeeping
 from monitor.app.upkeep.own_folder import make_private
 from monitor.app.upkeep.service_manager import ServiceManager
+from monitor.app.yard.sizes_of_yard import sizes_of
 from monitor.app.yard.taken_file import TakenNote, digest_of
 from monitor.app.yard.yard_view import heaps_left_behind, left_behind_words
 from monitor.configuration import Configuration, canonical_settings
@@ -71,6 +72,7 @@ class Daemon:
         if closed:
             log.info("Closed to others on this computer, to whom it lay open: %s.", ", ".join(map(str, closed)))
         self.hub = Hub(self.writer, clock, configuration.settings, self.stop)
+        self.hub.sizes = lambda: sizes_of(self.configuration)
         self.hub.committed.append(self._after_commit)
         self.hub.clock_changed.append(self._clock_changed)
         self.hub.starved = self._restart_sources

@@ -10,6 +10,7 @@ from monitor.app.entries.entries import Entry
 from monitor.app.entries.hand_entries import hand_meaning
 from monitor.app.entries.questioning import judge
 from monitor.app.entries.rehearsal import losses
+from monitor.app.yard.sizes_of_yard import sizes_of
 from monitor.app.yard.yard_view import yard_view
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine, foreseen_of
@@ -52,7 +53,8 @@ def foretell(configuration: Configuration, entry: Entry, now: int, *, again: boo
         MisuseError: The entry would be refused; the message says why.
     """
     with _beside(configuration, now) as known:
-        judged = judge(known, configuration.settings, now, entry.kind, entry.payload, again=again)
+        sizes = sizes_of(configuration)
+        judged = judge(known, configuration.settings, now, entry.kind, entry.payload, again=again, sizes=sizes)
         if judged.refusal:
             raise MisuseError(ended(judged.refusal))
         return Foretold(_changes(known, configuration, entry, now), judged.question)

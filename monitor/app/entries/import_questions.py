@@ -6,14 +6,26 @@ because an import is meant for the past.
 """
 
 import re
+from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import ExitStack
 
 from monitor.app.entries.entry_log import Numbered, entry_log
 from monitor.app.entries.questioning import yard_of
+from monitor.app.yard.sizes_of_yard import sizes_of
 from monitor.app.yard.yard_view import yard_view
 from monitor.configuration import Configuration
-from monitor.engine import Engine, HandSpot, Standing, Yard, is_core, questions, questions_of_readings
+from monitor.engine import (
+    Engine,
+    HandSpot,
+    LoggedPast,
+    Standing,
+    Yard,
+    YardSizes,
+    is_core,
+    questions,
+    questions_of_readings,
+)
 from monitor.journal import journal_path
 from monitor.model.readings import Reading
 from monitor.model.settings import Settings
@@ -49,7 +61,8 @@ def questions_of_files(
             view = stack.enter_context(yard_view(configuration))
             engine = view.engine
             entries = entry_log(view.store, [*settings.piles, *settings.bins])
-    return _asked(settings, engine, entries, (works, hands), _first_readings(settings, rows), now)
+    sizes = sizes_of(configuration)
+    return _asked(settings, engine, entries, (works, hands), _first_readings(settings, rows), now, sizes)
 
 
 def remarks_on_work(settings: Settings, works: Sequence[Work], firsts: Mapping[str, int]) -> list[tuple[Work, str]]:
@@ -64,7 +77,7 @@ def remarks_on_work(settings: Settings, works: Sequence[Work], firsts: Mapping[s
         return []
     log = sorted(works, key=lambda one: one.time)
     # `now` is put years later, so that every day in the texts is named with its year.
-    asked = _asked(settings, Engine(), [], (log, ()), firsts, log[-1].time + _FAR_AWAY_MS)
+    asked = _asked(settings, Engine(), [], (log, ()), firsts, log[-1].time + _FAR_AWAY_MS, YardSizes())
     said = [(one, f"{_statement(question)} It is taken as it stands.") for one, question in asked]
     return [(one, words) for one, words in said if isinstance(one, Work)]
 
@@ -82,6 +95,7 @@ def _asked(
     brought: tuple[Sequence[Work], Sequence[Reading]],
     first: Mapping[str, int],
     now: int,
+    sizes: YardSizes,
 ) -> list[tuple[Work | Reading, str]]:
     state = engine.state
     # This engine belongs to the command alone, so it may take settings that the yard's engine gets at its next start.
@@ -91,8 +105,8 @@ def _asked(
     for place, pile in settings.piles.items():
         if pile.built is not None and place not in state.batches.settled:
             book.begin(place, pile.built)
-    asking = _Asking(engine, now)
-    asking.know(yard_of(engine, entries, now).entries)
+    asking = _Asking(engine, now, sizes)
+    asking.know(yard_of(engine, entries, now, sizes).entries)
     works, hands = brought
     found: list[tuple[Work | Reading, str]] = []
     # Work goes before readings of the same instant.
@@ -109,9 +123,12 @@ def _asked(
 class _Asking:
     """Asks about the rows of files one after another, each as if those before it were logged."""
 
-    def __init__(self, engine: Engine, now: int) -> None:
+    def __init__(self, engine: Engine, now: int, sizes: YardSizes) -> None:
         self._engine = engine
         self._now = now
+        self._sizes, self._past = sizes, LoggedPast(sizes)
+        self._logged: deque[Standing] = deque()
+        """The entries of the log that are not in `_past` yet, in order of time."""
         # Questions compare only the same work at the same place within a day; keeping just those makes long files quick.
         self._known: dict[tuple[str, WorkKind], list[Standing]] = {}
         self._there: dict[str, list[Standing]] = {}
@@ -120,6 +137,8 @@ class _Asking:
 
     def know(self, entries: Iterable[Standing]) -> None:
         """Take in the entries of the log."""
+        entries = sorted(entries, key=lambda one: (one.work.time, one.number))
+        self._logged.extend(entries)
         for one in entries:
             self._known.setdefault((one.work.place, one.work.kind), []).append(one)
             self._note(one)
@@ -128,7 +147,11 @@ class _Asking:
         """Return the questions about a piece of work, and take it in."""
         alike = self._known.setdefault((work.place, work.kind), [])
         alike[:] = [one for one in alike if one.work.time > work.time - DAY_MS]
+        while self._logged and self._logged[0].work.time <= work.time:
+            known = self._logged.popleft()
+            self._past.take(known.number, known.work)
         asked = questions(self._yard(alike), work)
+        self._past.take(0, work)
         standing = Standing(0, work)
         alike.append(standing)
         self._note(standing)
@@ -170,6 +193,8 @@ class _Asking:
             place_of=lambda probe: carried.get(probe) or engine.place_of(probe),
             far_back=False,
             whole_log=False,
+            sizes=self._sizes,
+            past=self._past,
         )
 
 

@@ -4,18 +4,19 @@ The judgement happens inside the writer's transaction, from the engine's state a
 simultaneous requests only one can be the first. A request repeated with `again` is believed.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any, Protocol
 
 from monitor.app.console.refusals import refusal
 from monitor.app.entries.clashing_rounds import clashes
 from monitor.app.entries.entry_log import Numbered, author_of, entry_log
+from monitor.app.entries.lots_changed import lots_changed
 from monitor.app.entries.named_by import naming_question
 from monitor.app.entries.rehearsal import losses
 from monitor.app.entries.sittings import sitting_with
 from monitor.app.yard.effect_words import local_time
-from monitor.engine import Engine, Standing, Yard, in_the_way, questions, questions_of_readings
+from monitor.engine import Engine, Standing, Yard, YardSizes, in_the_way, questions, questions_of_readings
 from monitor.journal import Judged, Store
 from monitor.model.events import ENTRY_ID, EventKind, withdrawn_of
 from monitor.model.readings import Reading, is_hand
@@ -38,7 +39,14 @@ class Known(Protocol):
 
 
 def judge(
-    known: Known, settings: Settings, now: int, kind: EventKind, payload: Mapping[str, Any], *, again: bool
+    known: Known,
+    settings: Settings,
+    now: int,
+    kind: EventKind,
+    payload: Mapping[str, Any],
+    *,
+    again: bool,
+    sizes: YardSizes,
 ) -> Judged:
     """Return the judgement on a request.
 
@@ -49,6 +57,7 @@ def judge(
         kind: The kind of event asked for.
         payload: The event's payload.
         again: Whether the person confirmed it, so that no question is asked.
+        sizes: The sizes of the yard, with which figures are compared.
     """
     wrong = refusal(kind, payload, settings)
     engine, store = known.engine, known.store
@@ -56,12 +65,12 @@ def judge(
         return Judged(refusal=wrong)
     entries = [] if store is None else entry_log(store, [*settings.piles, *settings.bins])
     if kind is EventKind.CORRECTION:
-        return _judge_correction(engine, store, entries, now, payload, again=again)
+        return _judge_correction(engine, store, entries, now, payload, again=again, sizes=sizes)
     if store is not None and (came := _came_before(store, payload)) is not None:
         return Judged(done=came)
     if again:
         return Judged()
-    yard = yard_of(engine, entries, now)
+    yard = yard_of(engine, entries, now, sizes)
     if kind is EventKind.WORK:
         new = work_from(payload, now)
         asked = questions(_in_sitting(yard, store, entries, new.time, new.by), new)
@@ -69,7 +78,11 @@ def judge(
         rows = [Reading(*row) for row in payload.get("rows", ()) if is_hand(str(row[1]))]
         first = min((row.time for row in rows), default=now)
         yard = _in_sitting(yard, store, entries, first, str(payload.get("by") or ""))
-        asked = [*questions_of_readings(yard, rows), *clashes(settings, entries, rows)]
+        depth = payload.get("depth")
+        asked = [
+            *questions_of_readings(yard, rows, depth if isinstance(depth, int) else None),
+            *clashes(settings, entries, rows),
+        ]
     return Judged(question=" ".join(asked))
 
 
@@ -80,13 +93,16 @@ def _in_sitting(yard: Yard, store: Store | None, entries: list[Numbered], time: 
     return replace(yard, far_back=False)
 
 
-def yard_of(engine: Engine, entries: list[Numbered], now: int, instead: Numbered | None = None) -> Yard:
+def yard_of(
+    engine: Engine, entries: list[Numbered], now: int, sizes: YardSizes, instead: Numbered | None = None
+) -> Yard:
     """Return the yard as the questions see it.
 
     Args:
         engine: The engine, brought up to date.
         entries: The whole log.
         now: Now, UTC ms.
+        sizes: The sizes of the yard.
         instead: An entry that is being put right; it is left out.
     """
     standing = [
@@ -95,7 +111,7 @@ def yard_of(engine: Engine, entries: list[Numbered], now: int, instead: Numbered
         if one.work is not None and not one.undone and one is not instead
     ]
     old = None if instead is None else instead.work
-    return Yard(core=engine.core, entries=standing, now=now, place_of=engine.place_of, instead=old)
+    return Yard(core=engine.core, entries=standing, now=now, place_of=engine.place_of, instead=old, sizes=sizes)
 
 
 UNASKED_MS = HOUR_MS
@@ -116,7 +132,14 @@ def _came_before(store: Store, payload: Mapping[str, Any]) -> int | None:
 
 
 def _judge_correction(
-    engine: Engine, store: Store | None, entries: list[Numbered], now: int, payload: Mapping[str, Any], *, again: bool
+    engine: Engine,
+    store: Store | None,
+    entries: list[Numbered],
+    now: int,
+    payload: Mapping[str, Any],
+    *,
+    again: bool,
+    sizes: YardSizes,
 ) -> Judged:
     if gone := withdrawn_of(payload):
         names = {(str(one.get("probe")), one.get("time")) for one in gone}
@@ -139,16 +162,31 @@ def _judge_correction(
         return Judged()
     asked = []
     if right is not None:
-        yard = yard_of(engine, entries, now, found)
+        yard = yard_of(engine, entries, now, sizes, found)
         before = questions(yard, old)
         asked = [one for one in questions(yard, right) if one not in before]
+    return Judged(question=" ".join([*asked, *_resting(engine, store, entries, now, payload, found, right, sizes)]))
+
+
+def _resting(
+    engine: Engine,
+    store: Store | None,
+    entries: list[Numbered],
+    now: int,
+    payload: Mapping[str, Any],
+    found: Numbered,
+    right: Work | None,
+    sizes: YardSizes,
+) -> Iterator[str]:
+    """Yield the questions about what rests on an entry: entries that name it, lots that come of it, a heap's progress."""
     if question := naming_question(entries, found, right):
-        asked.append(question)
+        yield question
+    if changed := lots_changed(engine, entries, found, right, sizes):
+        yield " ".join([*changed, "Is that so?"])
     # What was entered just now is taken back without a question: that only restores what was.
-    bears = any(_bears_on_a_rule(one) for one in (old, right) if one is not None)
+    bears = any(_bears_on_a_rule(one) for one in (found.work, right) if one is not None)
     if store is not None and bears and now - found.at > UNASKED_MS and (lost := losses(engine, store, payload, now)):
-        asked += [*lost, "Is that so?"]
-    return Judged(question=" ".join(asked))
+        yield " ".join([*lost, "Is that so?"])
 
 
 def _bears_on_a_rule(work: Work) -> bool:

@@ -17,6 +17,7 @@ from typing import Any
 
 from monitor.app.console.refusals import ended, refusal
 from monitor.app.entries.questioning import judge
+from monitor.app.yard.sizes_of_yard import sizes_of
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine
 from monitor.journal import Inbox, Judged, Reply, Request, Writer, holder, open_writer, private_folder
@@ -117,7 +118,7 @@ class Asking:
         self._answer_others(writer)
         now = self._now_ms()
         with writer.turn(now) as turn:
-            judged = judge(writer, self._configuration.settings, now, kind, payload, again=again)
+            judged = self._judged(writer, now, kind, payload, again=again)
             at = turn.event(kind, payload) if judged == Judged() else judged.done
         if judged.refusal:
             raise MisuseError(ended(judged.refusal))
@@ -166,14 +167,19 @@ class Asking:
 
         at_once = threading.Event()
         at_once.set()
-        turns, settings = Turns(writer, self._now_ms, at_once), self._configuration.settings
+        turns = Turns(writer, self._now_ms, at_once)
 
         def judged(request: Request) -> Judged:
-            return judge(writer, settings, self._now_ms(), request.kind, request.payload, again=request.again)
+            return self._judged(writer, self._now_ms(), request.kind, request.payload, again=request.again)
 
         more = True
         while more:
             _, more = turns.answer(judged)
+
+    def _judged(self, writer: Writer, now: int, kind: EventKind, payload: Mapping[str, Any], *, again: bool) -> Judged:
+        configuration = self._configuration
+        sizes = sizes_of(configuration)
+        return judge(writer, configuration.settings, now, kind, payload, again=again, sizes=sizes)
 
     def _ask_daemon(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool) -> Taken:
         folder = self._configuration.data

@@ -24,6 +24,7 @@ from monitor.app.loop.intray import Intray, Item, Task
 from monitor.app.loop.meanwhile import Meanwhile
 from monitor.app.loop.outage import Outage
 from monitor.app.loop.turns import RELEASED, FedEvent, Turns
+from monitor.engine import YardSizes
 from monitor.intake import Arrival, LinkChange, Token
 from monitor.journal import WAITING_MAX, Judged, Outcome, Request, Writer
 from monitor.model.errors import UnavailableError
@@ -72,6 +73,8 @@ class Hub:
         """Called when the disk works again, if messages were turned away and wait at their brokers."""
         self.came_round: Callable[[], None] = lambda: None
         """Called on the writer's thread each time it comes round, also while it waits for a failing disk."""
+        self.sizes: Callable[[], YardSizes] = YardSizes
+        """Returns the sizes of the yard, with which questions compare figures; the settings do not have them."""
         self.pending_events: list[FedEvent] = []
         self._outage = Outage(writer, clock, lambda: self.gatherer.settings, lambda: self.deliverer)
         self._doubtful = False
@@ -258,7 +261,8 @@ class Hub:
 
     def _judge(self, request: Request) -> Judged:
         settings, now = self.gatherer.settings, self.clock.now_ms()
-        judged = judge(self.writer, settings, now, request.kind, request.payload, again=request.again)
+        sizes, again = self.sizes(), request.again
+        judged = judge(self.writer, settings, now, request.kind, request.payload, again=again, sizes=sizes)
         log_request(request, judged.refusal, judged.question)
         return judged
 

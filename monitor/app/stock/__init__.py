@@ -41,7 +41,8 @@ from monitor.app.stock.stock_words import (
     unmeasured_words,
 )
 from monitor.app.stock.unknown_shares import unknown_shares
-from monitor.app.stock.yard_material import feedstocks_by_name, material_record
+from monitor.app.stock.yard_material import material_record
+from monitor.app.yard.yard_scales import feedstocks_by_name
 
 if TYPE_CHECKING:
     from monitor.app.stock.certified_inputs import with_inputs

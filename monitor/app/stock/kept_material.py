@@ -20,7 +20,8 @@ from monitor.app.entries.entry_log import entry_log, later_entries
 from monitor.app.entries.hand_log import hand_spots
 from monitor.app.stock.kept_file import read_kept, write_kept
 from monitor.app.stock.kept_works import KeptWorks, kept_places
-from monitor.app.stock.yard_material import bins_of, no_search_for_cycles, where_heaps_lay, yard_of_material
+from monitor.app.stock.yard_material import no_search_for_cycles, yard_of_material
+from monitor.app.yard.yard_scales import bins_of, where_heaps_lay
 from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
 from monitor.journal import StateName, Store, dropped_entries, events_since, state_name
@@ -32,7 +33,7 @@ from monitor.model.work_kinds import Material, declared
 
 _ANEW = frozenset({EventKind.CORRECTION, EventKind.IMPORTED, EventKind.SETTINGS, EventKind.SEALED})
 """Kinds of events after which the whole log is read."""
-_READERS = ("material", "model", "mix", "app/stock", "app/entries")
+_READERS = ("material", "model", "mix", "app/stock", "app/entries", "app/yard")
 """The code that reads the log: after any change of it, the log is read anew."""
 _MANY = 500
 """So many entries since, and the log is read anew (our choice), so that what is kept stays near the end of the record."""

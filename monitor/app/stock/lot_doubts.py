@@ -8,8 +8,8 @@ from fractions import Fraction
 from monitor.app.console.measures import Measures
 from monitor.app.stock.lot_rest import in_terms
 from monitor.app.stock.lot_sheets import LotSheet
-from monitor.app.stock.yard_material import scales_of
 from monitor.app.yard.effect_words import local_time
+from monitor.app.yard.yard_scales import scales_of
 from monitor.configuration import Configuration
 from monitor.material import CASTINGS, Left, MaterialRecord, Node, NodeKind, Weighed
 from monitor.model.amounts import Amount, parse_amount, unit_shown

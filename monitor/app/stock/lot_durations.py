@@ -5,7 +5,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.app.stock.lot_sheets import PASSED, LotSheet
-from monitor.app.stock.yard_material import feedstocks_by_name, scales_of
+from monitor.app.yard.yard_scales import feedstocks_by_name, scales_of
 from monitor.app.yard.yard_view import YardView
 from monitor.conditioning import calibrate
 from monitor.configuration import Configuration

@@ -5,13 +5,18 @@ work says which questions go with it (`model.work_kinds`).
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
+from monitor.engine.asking.entered import Entered
 from monitor.engine.asking.figure_doubts import figure_doubts
 from monitor.engine.asking.heap_name_doubts import heap_name_doubts
+from monitor.engine.asking.implausible_measures import hardly_so_deep_in
+from monitor.engine.asking.logged_past import LoggedPast, past_of
 from monitor.engine.asking.material_doubts import material_doubts
+from monitor.engine.asking.plausible import implausible, is_compared
 from monitor.engine.asking.spot_doubts import spot_doubt
+from monitor.engine.asking.yard_sizes import YardSizes
 from monitor.engine.context.batch_runs import BatchRun, progress_now
 from monitor.engine.context.core import Core
 from monitor.engine.context.state import EngineState
@@ -52,6 +57,8 @@ class Yard:
         far_back: Whether work done long ago raises a question.
         instead: The entry that the work puts right, or None.
         whole_log: Whether `entries` has the whole log; what only all of it can tell is asked only then.
+        sizes: The sizes of the yard, which the settings do not have.
+        past: The log before the entry, if it is kept elsewhere; None: it is made of `entries`.
     """
 
     core: Core
@@ -61,6 +68,8 @@ class Yard:
     far_back: bool = True
     instead: Work | None = None
     whole_log: bool = True
+    sizes: YardSizes = field(default_factory=YardSizes)
+    past: LoggedPast | None = None
 
     @property
     def state(self) -> EngineState:
@@ -85,18 +94,40 @@ def questions(yard: Yard, work: Work) -> list[str]:
     """Return the questions about a piece of work, each a sentence or two; none if it is plausible."""
     return [*_of_time(yard, work.time), *_of_place(yard, work), *_of_others(yard, work), *_of_heap(yard, work),
             *_of_cover(yard, work), *_of_probe(yard, work), *_of_material(yard, work),
-            *figure_doubts(work), *_of_spot(yard, work.place, work.spot)]  # fmt: skip
+            *figure_doubts(work), *_of_figures(yard, work), *_of_spot(yard, work.place, work.spot)]  # fmt: skip
 
 
-def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:
-    """Return the questions about readings taken by hand; none if they are plausible."""
+def questions_of_readings(yard: Yard, rows: Sequence[Reading], depth_mm: int | None = None) -> list[str]:
+    """Return the questions about readings taken by hand; none if they are plausible.
+
+    Args:
+        yard: The yard.
+        rows: The readings.
+        depth_mm: How deep they were taken; None if nobody said.
+    """
     if not rows:
         return []
     works = [one.work for one in yard.entries]
     doubted = doubts(yard.core, works, rows, yard.now)
     spots = [where for row in rows if (where := yard.settings.place_of_hand(row.probe)) is not None]
     asked = [question for place, spot in spots for question in _of_spot(yard, place, spot)]
-    return [*_of_time(yard, min(row.time for row in rows)), *_of_empty_piles(yard, rows), *doubted, *asked]
+    deep = [] if depth_mm is None else _of_depth(yard, {place for place, _ in spots}, depth_mm)
+    return [*_of_time(yard, min(row.time for row in rows)), *_of_empty_piles(yard, rows), *doubted, *asked, *deep]
+
+
+def _of_depth(yard: Yard, places: Iterable[str], depth_mm: int) -> Iterator[str]:
+    for place in sorted(places):
+        bed = yard.sizes.beds.get(place) if place in yard.settings.bins else None
+        yield from hardly_so_deep_in(yard.settings, place, bed, depth_mm)
+
+
+def _of_figures(yard: Yard, work: Work) -> Iterator[str]:
+    if not is_compared(work.kind) or not (yard.whole_log or yard.past is not None):
+        return
+    past = yard.past
+    if past is None:
+        past = past_of(((one.number, one.work) for one in yard.entries), yard.sizes, work.time)
+    yield from implausible(Entered(work=work, settings=yard.settings, sizes=yard.sizes, past=past))
 
 
 def _of_material(yard: Yard, work: Work) -> Iterator[str]:

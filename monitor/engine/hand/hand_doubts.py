@@ -4,21 +4,24 @@
    old or still counts: neither loses so much from one round to the next. Nobody is asked if material was turned, thrown or
    brought onto the heap since, or if the reading may be another spot's in the same round, where spots have no names.
 2. If the same number in the other unit would be near the last value, the question names that unit.
-3. Nobody is asked about a value that may mean dangerous heat: it rings first, and can be taken back.
+3. A value much colder than the others of its round, or of the place's last ones, is asked about where a slip explains it: the
+   point (14.5 for 145), the hundred (41 for 141), or the unit.
+4. Nobody is asked about a value that may mean dangerous heat: it rings first, and can be taken back.
 """
 
 from collections.abc import Iterator, Sequence
+from statistics import median
 
 from monitor.engine.context.places import Places
-from monitor.engine.context.read_spots import HandSpot
+from monitor.engine.context.read_spots import HandSpot, spots_at
 from monitor.model.alarm_kinds import WrongSide
 from monitor.model.readings import Reading, names_spot
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS
-from monitor.model.units import DEGREES, show_difference, show_temperature, to_milli
+from monitor.model.units import DEGREES, show_difference, show_temperature, to_micro, to_milli
 from monitor.model.work import Work
 from monitor.model.work_kinds import declared
-from monitor.notices import Facts, Phrases, beyond, said
+from monitor.notices import Facts, Phrases, beyond, join_names, said
 from monitor.piles import ROUND_MS
 
 FAR_MILLI_K = 25_000
@@ -27,6 +30,9 @@ NEXT_MS = 2 * DAY_MS
 """A value is compared with for at least this long, even if it counts for less (our choice)."""
 NEAR_MILLI_K = 10_000
 """If the other unit brings the value this near to the last one, it was probably meant (our choice)."""
+
+SLIPPED_MILLI_K = 12_500
+"""A value so much colder than the others beside it may be a slip (our choice)."""
 
 _OTHER = {"[degF]": "Cel", "Cel": "[degF]"}
 
@@ -41,16 +47,63 @@ def doubts(core: Places, works: Sequence[Work], rows: Sequence[Reading], now: in
         now: When the question is asked, UTC ms.
     """
     for row in rows:
-        known, milli = core.state.hands.get(row.probe), to_milli(row.micro, row.unit)
-        if known is None or row.unit not in _OTHER or not _compares(core, known, row.time):
-            continue
-        if _is_hot(core.settings, known.place, milli) or known.milli - milli <= FAR_MILLI_K:
-            continue
-        meant = _OTHER[row.unit]
-        if abs(to_milli(row.micro, meant) - known.milli) <= NEAR_MILLI_K:
-            yield f"{_fell(core, row, known, now)} Was {row.micro / 1_000_000:g} {DEGREES[meant]} meant?"
-        elif not _is_reason(works, row, known):
-            yield f"{_fell(core, row, known, now)} Is the value right?"
+        if row.unit in _OTHER and (question := _of_own_spot(core, works, row, now) or _beside(core, row, rows, now)):
+            yield question
+
+
+def _of_own_spot(core: Places, works: Sequence[Work], row: Reading, now: int) -> str:
+    """Return the question about a fall since the spot was read last; "" if there is none."""
+    known, milli = core.state.hands.get(row.probe), to_milli(row.micro, row.unit)
+    if known is None or not _compares(core, known, row.time):
+        return ""
+    if _is_hot(core.settings, known.place, milli) or known.milli - milli <= FAR_MILLI_K:
+        return ""
+    if meant := _slipped(row, known.milli):
+        return f"{_fell(core, row, known, now)} Was {meant} meant?"
+    return "" if _is_reason(works, row, known) else f"{_fell(core, row, known, now)} Is the value right?"
+
+
+def _beside(core: Places, row: Reading, rows: Sequence[Reading], now: int) -> str:
+    """Return the question about a value that the others of its round, or of the place's last ones, show to be a slip; or ""."""
+    where, milli = core.settings.place_of_hand(row.probe), to_milli(row.micro, row.unit)
+    if where is None or _is_hot(core.settings, where[0], milli):
+        return ""
+    others = [to_milli(one.micro, one.unit) for one in rows if one.probe != row.probe and _of_round(core, one, row)]
+    last = [one for name, one in spots_at(core.state.hands, where[0]).items() if name != row.probe]
+    others += [one.milli for one in last if abs(one.time - row.time) <= ROUND_MS]
+    others = others or [one.milli for one in last if _compares(core, one, row.time)]
+    meant = _slipped(row, round(median(others))) if others else ""
+    if not meant or median(others) - milli < SLIPPED_MILLI_K:
+        return ""
+    unit = "degF" if row.unit == "[degF]" else "degC"
+    beside = join_names([show_temperature(one, unit) for one in sorted(others, reverse=True)[:_TOLD]])
+    say = Phrases(Facts(place=where[0], probe=row.probe, since=row.time, now=now), core.settings)
+    typed = f"{row.micro / 1_000_000:g} {DEGREES[row.unit]}"
+    return said(f"{say.place}{say.hand(row.probe)}: {typed} stands beside {beside}. Was {meant} meant?", now, say.zone)
+
+
+_TOLD = 3
+"""So many values beside a doubtful one are named."""
+
+
+def _of_round(core: Places, one: Reading, row: Reading) -> bool:
+    place = core.settings.place_of_hand
+    mine, other = place(row.probe), place(one.probe)
+    same = mine is not None and other is not None and mine[0] == other[0]
+    return same and one.unit in _OTHER and abs(one.time - row.time) <= ROUND_MS
+
+
+def _slipped(row: Reading, near_milli: int) -> str:
+    """Return the value that was probably meant, if a slip of unit, point or hundred brings it near another; else ""."""
+    number = row.micro / 1_000_000
+    slips = [(number, _OTHER[row.unit]), (number * 10, row.unit)]
+    if row.unit == "[degF]" and 0 <= number < _HUNDRED:
+        slips.append((number + _HUNDRED, row.unit))
+    near = [(value, unit) for value, unit in slips if abs(to_milli(to_micro(value), unit) - near_milli) <= NEAR_MILLI_K]
+    return f"{near[0][0]:g} {DEGREES[near[0][1]]}" if near else ""
+
+
+_HUNDRED = 100
 
 
 def _compares(core: Places, known: HandSpot, time: int) -> bool:

@@ -259,7 +259,7 @@ def test_replay_and_certify_take_rows_as_they_stand_and_remark_on_them(yard):
 
 def test_a_reading_that_looks_like_a_slip_ends_with_1_and_is_not_written_down(yard):
     log(yard, "reading", "p3", "145", "--at", "3 h ago", "--again")
-    assert "Is the value right?" in log(yard, "reading", "p3", "14.5", code=1)
+    assert "Was 145 °F meant?" in log(yard, "reading", "p3", "14.5", code=1)
     assert "Was 60 °C meant?" in log(yard, "reading", "p3", "60", code=1)
     assert "14.5" not in log(yard, "list", "p3")
     log(yard, "reading", "p3", "14.5", "--again")

@@ -289,7 +289,7 @@ def test_a_slip_is_asked_about_and_taken_with_again(yard):
     call(yard, "log", "round", "p1", "145", "140", "--at", "2 h ago")
     asked = call(yard, "log", "round", "p1", "14.5", "138", code=1)
     assert "Bay 1 at west: 14.5 °F is 130.5 °F less than what was read last (145 °F, " in asked
-    assert "Is the value right?" in asked
+    assert "Was 145 °F meant?" in asked
     assert len(reads(yard, "p1")) == 2, "nothing was written down"
     assert "Was 60 °C meant?" in call(yard, "log", "reading", "p1", "60", "--spot", "west", code=1)
     call(yard, "log", "reading", "p1", "60", "--spot", "west", "--again")

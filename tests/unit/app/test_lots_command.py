@@ -642,3 +642,66 @@ def test_a_lot_of_fines_says_that_no_screening_weighs_them_any_more(yard):
     trace = call(yard, "lots", "trace", lot)
     assert "It was made of h6/fines, which no screening in the log says to be there: it counts as some of h6" in trace
     assert "(heaptender log undo 8)" in trace
+
+
+def test_a_harvest_put_right_after_lots_were_made_of_it_is_asked_about_with_the_lots_that_change(yard):
+    file = yard / "heaptender.toml"
+    file.write_text(file.read_text() + '[bins.b2]\nname = "Shed bin"\n')
+    story(yard, *CASTINGS, ("bedded", "b2", "9 kg", "--what", "leaves", "--at", "6 h ago"))
+    lot = lot_of(yard)
+    asked = call(yard, "log", "correct", "6", "--place", "b2", code=1)
+    assert f"{lot} would change: it would have b2-" in asked
+    assert "for sure or perhaps, and no longer h6/fines, b1-" in asked
+    assert "Is that so?" in asked
+    assert "put right" in call(yard, "log", "correct", "6", "--place", "b2", "--again")
+    assert "bed b2-" in call(yard, "lots", "trace", lot)
+
+
+def test_what_changes_the_mass_of_a_lot_says_so_and_what_changes_nothing_of_it_is_not_asked(yard):
+    story(yard, *CASTINGS)
+    lot = lot_of(yard)
+    asked = call(yard, "log", "correct", "7", "--fines", "5 kg", code=1)
+    assert f"{lot} would weigh 11 lb instead of 19.8 lb." in asked
+    assert "put right" in call(yard, "log", "correct", "5", "--amount", "5 kg")
+    assert "put right" in call(yard, "log", "correct", "6", "--note", "after rain")
+    assert "taken back" in call(yard, "log", "undo", "5"), "coffee grounds without a delivery are no input with a name"
+
+
+def test_taking_a_bedding_back_says_what_a_lot_loses_by_it(yard):
+    story(yard, *CASTINGS[:3], ("bedded", "b1", "9 kg", "--what", "d2", "--at", "6 h ago"), *CASTINGS[4:])
+    lot = lot_of(yard)
+    asked = call(yard, "log", "undo", "4", code=1)
+    assert f"{lot} would change: it would have no longer d2 in it." in asked
+    call(yard, "log", "undo", "8")  # the lot itself is taken back without a question about itself
+
+
+def test_the_page_and_the_command_ask_of_the_same_figures(yard):
+    file = yard / "heaptender.toml"
+    file.write_text(file.read_text().replace("[bins.b1]\n", '[bins.b1]\nsurface = "32 ft2"\nrim = "16 in"\n'))
+    for words, question in (
+        (("harvested", "b1", "8000 lb", "--moisture", "74"), "Wall bin holds 2661 lb at most"),
+        (("harvested", "b1", "80 lb", "--moisture", "7"), "Was 70 % meant?"),
+        (("inspected", "b1", "--depth", "140 in"), "its rim is at 16 in. Was 14 in meant?"),
+        (("reading", "b1", "70", "--depth", "30 in"), "Wall bin can be 16 in deep"),
+    ):
+        assert question in call(yard, "log", *words, code=1)
+        assert "Written down" in call(yard, "log", *words, "--again")
+
+
+def test_an_import_reports_the_same_doubts_with_their_lines(yard):
+    story(yard, ("delivery", "leaves", "9 bags", "--at", "2 d ago"))
+    rows = [
+        f"{time.strftime('%Y-%m-%dT%H:%M:%SZ', time.gmtime(time.time() - 3600 * hours))},{place},{kind},{amount},{unit},{what}"
+        for hours, place, kind, amount, unit, what in (
+            (30, "yard", "counted", 9, "bag", "leaves"),
+            (29, "p2", "built", 30, "bag", "leaves"),
+            (28, "yard", "counted", 900, "bag", "leaves"),
+        )
+    ]
+    (yard / "work.csv").write_text("\n".join(["time,place,kind,amount,unit,what", *rows]) + "\n")
+    asked = call(yard, "import", "--work", yard / "work.csv", code=1)
+    assert "line 3: By the record 9 bags of the leaves is left; this takes 30 bag" in asked
+    assert (
+        "line 4: No more than 9 bags of the leaves ever came in, was counted, or can be left; this is 900 bag" in asked
+    )
+    assert "Taken in" in call(yard, "import", "--work", yard / "work.csv", "--again")

@@ -37,8 +37,8 @@ def read(drive, *rows):
     ("last", "typed", "question"),
     [
         ((140, "[degF]"), (60, "[degF]"), "60 °F is 80 °F less than what was read last (140 °F, yesterday 19:00). Was 60 °C"),
-        ((145, "[degF]"), (14.5, "[degF]"), "14.5 °F is 130.5 °F less than what was read last (145 °F, yesterday 19:00). Is"),
-        ((62, "Cel"), (6.2, "Cel"), "6.2 °C is 55.8 °C less than what was read last (62 °C, yesterday 19:00). Is the"),
+        ((145, "[degF]"), (14.5, "[degF]"), "14.5 °F is 130.5 °F less than what was read last (145 °F, yesterday 19:00). Was"),
+        ((62, "Cel"), (6.2, "Cel"), "6.2 °C is 55.8 °C less than what was read last (62 °C, yesterday 19:00). Was 62 °C"),
         ((145, "[degF]"), (110, "[degF]"), None),
         ((120, "[degF]"), (170, "[degF]"), None),
         ((60, "Cel"), (140, "Cel"), None),
@@ -53,6 +53,44 @@ def test_a_fall_that_no_heap_makes_is_asked_about_and_heat_never(last, typed, qu
     if question is not None:
         assert found[0].startswith("Bay 1 at west: ")
         assert question in found[0]
+
+
+def in_round(*values, unit="[degF]", at=2 * DAY, place="p1"):
+    spots = ("west", "east", "top", "foot")
+    return [
+        Reading(T0 + at, f"hand:{place}:{spot}", round(value * 1_000_000), unit)
+        for spot, value in zip(spots, values, strict=False)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("values", "unit", "question"),
+    [
+        ((141, 138, 14.5), "[degF]", "top: 14.5 °F stands beside 141 °F and 138 °F. Was 145 °F meant?"),
+        ((141, 41, 138), "[degF]", "east: 41 °F stands beside 141 °F and 138 °F. Was 141 °F meant?"),
+        ((60, 140), "[degF]", "west: 60 °F stands beside 140 °F. Was 60 °C meant?"),
+        ((62, 6.1), "Cel", "east: 6.1 °C stands beside 62 °C. Was 61 °C meant?"),
+        ((141, 138, 110), "[degF]", None),
+        ((150, 85), "[degF]", None),
+        ((70, 68, 60), "[degF]", None),
+    ],
+)
+def test_values_of_one_round_are_compared_with_each_other(values, unit, question):
+    drive = drive_of()
+    drive.feed(T0 + DAY, "work", {"time": T0, "place": "p1", "kind": "built"})
+    found = asked(drive, T0 + 2 * DAY, *in_round(*values, unit=unit))
+    assert len(found) == (0 if question is None else 1)
+    if question is not None:
+        assert question in found[0]
+
+
+def test_one_value_is_compared_with_the_last_of_its_place():
+    drive = drive_of()
+    drive.feed(T0 + DAY, "work", {"time": T0, "place": "p1", "kind": "built"})
+    read(drive, *in_round(141, 139, at=DAY + HOUR))
+    (question,) = asked(drive, T0 + 2 * DAY, Reading(T0 + 2 * DAY, "hand:p1:top", 14_000_000, "[degF]"))
+    assert "14 °F stands beside 141 °F and 139 °F. Was 140 °F meant?" in question
+    assert not asked(drive, T0 + 2 * DAY, Reading(T0 + 2 * DAY, "hand:p1:top", 120_000_000, "[degF]"))
 
 
 def test_a_hot_value_is_not_asked_about_though_it_is_far_below_a_fire():

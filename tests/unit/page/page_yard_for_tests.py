@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from monitor.app.console.refusals import ended
 from monitor.app.entries.questioning import judge
 from monitor.app.page_ports.page_yard import JournalLook
+from monitor.app.yard.sizes_of_yard import sizes_of
 from monitor.configuration import canonical_settings, load_text
 from monitor.engine import Engine
 from monitor.journal import Judged, open_reader, open_writer
@@ -124,7 +125,8 @@ class TestYard:
 
     def put(self, kind, payload, *, again=False):
         with self.writer.turn(self.clock) as turn:
-            judged = judge(self.writer, self.configuration.settings, self.clock, kind, payload, again=again)
+            settings, sizes = self.configuration.settings, sizes_of(self.configuration)
+            judged = judge(self.writer, settings, self.clock, kind, payload, again=again, sizes=sizes)
             if judged != Judged():
                 return Done(judged.done, ended(judged.refusal) if judged.refusal else "", judged.question)
             at = turn.event(kind, payload)

@@ -1,0 +1,136 @@
+"""Foresees which lots change if an entry is taken back or put right: the material is read with it and without, and compared.
+
+A lot changes if something else went into it, or may have, or if its mass is another. That only the share of an input differs
+is no change: each feeding that is put right would raise a question then.
+"""
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from monitor.app.entries.entry_log import Numbered
+from monitor.app.yard.yard_scales import bins_of, where_heaps_lay
+from monitor.engine import Engine, YardSizes, mass_words
+from monitor.material import (
+    MaterialRecord,
+    Node,
+    NodeKind,
+    PlacesOfHeaps,
+    Tally,
+    YardOfMaterial,
+    inputs_of,
+    known_heaps,
+    lots_with,
+    read_log,
+)
+from monitor.model.work import Work, WorkKind
+from monitor.model.work_entry import is_us
+from monitor.model.work_kinds import declared
+from monitor.notices import clean, join_names
+
+_TOLD = 3
+"""So many lots, and so many of what a lot gains or loses, are named; of more only how many."""
+_NAMED = (NodeKind.DELIVERY, NodeKind.BATCH, NodeKind.BED, NodeKind.HARVEST, NodeKind.FRACTION, NodeKind.LOT)
+_LITTLE = 0.05
+"""A mass that differs by less than this share counts as the same (ours; weighings differ by it)."""
+
+
+def lots_changed(
+    engine: Engine, entries: Sequence[Numbered], found: Numbered, right: Work | None, sizes: YardSizes
+) -> list[str]:
+    """Return a sentence for each lot that changes, the first few of them.
+
+    Args:
+        engine: The engine, for where heaps lay.
+        entries: The whole log.
+        found: The entry; a piece of work.
+        right: The work it would become; None: it is taken back.
+        sizes: The sizes of the yard.
+    """
+    standing = [(one.number, one.work) for one in entries if one.work is not None and not one.undone]
+    if not any(work.kind is WorkKind.LOT for _, work in standing) or not _moves(found.work, right):
+        return []
+    before = _record(engine, standing, sizes)
+    rest = [(number, work) for number, work in standing if number != found.number]
+    after = _record(engine, [*rest, (found.number, right)] if right is not None else rest, sizes)
+    told = list(_told(engine, found, before, after))
+    more = len(told) - _TOLD
+    return told[:_TOLD] + (
+        [f"{more} more lots would change." if more > 1 else "1 more lot would change."] if more > 0 else []
+    )
+
+
+def _moves(old: Work | None, right: Work | None) -> bool:
+    """Return whether an entry, or what it would become, is one of the graph's movements, and more than its remark differs."""
+    if old is None or all(declared(one.kind).of_yard and not declared(one.kind).stocks for one in (old, right) if one):
+        return False
+    kinds = {one.kind for one in (old, right) if one is not None}
+    return any(
+        declared(kind).fills
+        or declared(kind).stocks
+        or declared(kind).goes_somewhere
+        or kind in (WorkKind.HARVESTED, WorkKind.SCREENED, WorkKind.EMPTIED)
+        for kind in kinds
+    )
+
+
+def _record(engine: Engine, standing: list[tuple[int, Work]], sizes: YardSizes) -> MaterialRecord:
+    settings = engine.state.settings
+    zone = ZoneInfo(settings.site.time_zone)
+    yard = YardOfMaterial(
+        heaps=PlacesOfHeaps(known_heaps(where_heaps_lay(engine.state.batches.batches.values()))),
+        scales=sizes.scales,
+        bins=bins_of(settings, (work for _, work in standing)),
+        day_of=lambda at: datetime.fromtimestamp(at / 1000, zone).date().isoformat(),
+    )
+    return read_log(standing, yard)
+
+
+def _told(engine: Engine, found: Numbered, before: MaterialRecord, after: MaterialRecord) -> Iterator[str]:
+    us = is_us(engine.state.settings)
+    for lot in _touched(found.number, before, after):
+        id_ = clean(lot.id, 60)
+        if lot not in after.graph.into:
+            yield f"{id_} would be of nothing that is in the record."
+            continue
+        old, new = _inputs(before, lot), _inputs(after, lot)
+        gone, come = [one for one in old if one not in new], [one for one in new if one not in old]
+        masses = Tally.wet(before.graph.into[lot]), Tally.wet(after.graph.into[lot])
+        if gone or come:
+            lost = f"no longer {_names(gone)}" if gone else ""
+            got = f"{_names(come)}, for sure or perhaps" if come else ""
+            yield f"{id_} would change: it would have {', and '.join(filter(None, (got, lost)))} in it."
+        elif _differs(*masses):
+            unknown = "an unknown mass"
+            was, is_ = (unknown if one.unknown else mass_words(one.known_g, us=us) for one in masses)
+            yield f"{id_} would weigh {is_} instead of {was}."
+
+
+def _touched(number: int, before: MaterialRecord, after: MaterialRecord) -> list[Node]:
+    """Return the lots that come of what an entry moved, before or after, without one that the entry itself makes."""
+    lots: dict[Node, None] = {}
+    for record in (before, after):
+        ends = {
+            node: None
+            for move in record.graph.movements
+            if move.entry == number
+            for node in (move.target, move.source)
+            if node is not None
+        }
+        for node in ends:
+            lots |= {outcome.node: None for outcome, _ in lots_with(record.graph, node)}
+    own = after.entries.get(number) or before.entries.get(number)
+    return [lot for lot in lots if lot in before.graph.into and (own is None or own.lot != lot.id)]
+
+
+def _inputs(record: MaterialRecord, lot: Node) -> list[str]:
+    return [one.node.id for one in inputs_of(record.graph, lot) if one.node.kind in _NAMED]
+
+
+def _differs(old: Tally, new: Tally) -> bool:
+    return bool(old.unknown) != bool(new.unknown) or abs(old.known_g - new.known_g) > _LITTLE * max(old.known_g, 1)
+
+
+def _names(ids: Sequence[str]) -> str:
+    shown = [clean(one, 60) for one in ids[:_TOLD]]
+    return join_names([*shown, f"{len(ids) - _TOLD} more"] if len(ids) > _TOLD else shown)
