@@ -16,8 +16,8 @@ AMBIENT = "ambient"
 YARD = "yard"
 """Place of entries about the whole yard, such as a delivery."""
 
-PASSWORD_LENGTHS = (12, 256)
-"""Least and most characters of the page's password (the least: OWASP ASVS 4.0.3, 2.1.1, from memory)."""
+PASSWORD_LENGTHS = (12, 128)
+"""Least and most characters of the page's password (OWASP ASVS 4.0.3, 2.1.1 and 2.1.2, from memory)."""
 METRICS_TOKEN_LEAST = 20
 """Least characters of the token with which programs read the daemon's figures (our choice: nobody types it)."""
 PAGE_CONTACT = "page"

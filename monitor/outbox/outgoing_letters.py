@@ -55,6 +55,8 @@ def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str, seen:
     repeat = row.maybe_repeat or row.why.startswith(NO_ANSWER)
     urgent = "URGENT: " if row.priority >= Priority.HIGHEST else ""
     title = f"{urgent}{_subject(row, place or site)} [{row.notice}]" + (" (may be a repeat)" if repeat else "")
+    # One line, whatever the names hold: a mail's head must not go on in one.
+    title = " ".join(title.split())
     lines = [row.text.rstrip()]
     if link:
         lines.append(link)

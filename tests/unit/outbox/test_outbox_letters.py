@@ -3,6 +3,8 @@
 import json
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from outbox_fakes import START, Row
 
 from monitor.outbox import AppriseChannel, DeliveryError, Heartbeat, MqttChannel, letter
@@ -54,6 +56,16 @@ def test_mqtt_gets_json_on_its_topic() -> None:
         "text": "Sunny wall bin: overheating.",
     }
     assert START == 1_772_355_600_000
+
+
+HEAD_ENDS = st.sampled_from(["\r\n", "\n", "\r", "\x0b", "\x0c", "\x1c", "\x85", "\u2028", "\u2029"])
+
+
+@given(before=st.text(max_size=20), end=HEAD_ENDS, occasion=st.sampled_from(["new", "repeat", "group", "digest"]))
+def test_a_mails_subject_is_one_line_whatever_the_names_hold(before: str, end: str, occasion: str) -> None:
+    name = f"{before}{end}Bcc: eve@example.org"
+    made = letter(Row(1, text=f"{name}: hot.", occasion=occasion), site=name, place=name, link="", head="")
+    assert len(made.title.splitlines()) == 1
 
 
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")

@@ -173,6 +173,7 @@ def test_signing_in_begins_another_session(open_page):
     assert before
     assert after
     assert before != after, "whoever planted the first cookie has not the second"
+    assert len(after) == 16, "12 bytes by chance: 96 bits"
 
 
 def test_another_name_does_not_prolong_a_session(open_page, monkeypatch):
@@ -185,6 +186,24 @@ def test_another_name_does_not_prolong_a_session(open_page, monkeypatch):
     assert "You write as" in ann.get("/").text
     monkeypatch.setattr(time, "time", lambda: began_s + 30 * day_s + 60)
     assert ann.get("/", follow_redirects=False).headers["location"] == "/enter"
+
+
+def test_password_keepers_find_the_field_and_may_paste(open_page):
+    elsewhere, _, _ = open_page
+    text = elsewhere().get("/enter").text
+    assert re.search(r'<input type="password" name="password" autocomplete="current-password"', text)
+    scripts = "".join(elsewhere().get(f"/static/{name}").text for name in ("sheet.js", "plot.js", "kept.js"))
+    assert "paste" not in text + scripts
+
+
+def test_no_secret_travels_in_an_address_that_a_form_makes(near):
+    # Addresses stand in histories and logs.
+    sheets = [near.get(path).text for path in TO_LOOK]
+    forms = [form for text in sheets for form in re.findall(r"<form[^>]*>.*?</form>", text, re.DOTALL)]
+    asking = [form for form in forms if 'method="post"' not in form]
+    assert asking
+    assert not [form for form in asking if re.search('name="(password|token)"', form)]
+    assert [form for form in forms if 'name="token"' in form]
 
 
 @pytest.mark.parametrize(
