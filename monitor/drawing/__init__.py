@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 from monitor.drawing.bag_label import BagLabel, bag_label
 from monitor.drawing.bin_picture import bin_section
 from monitor.drawing.choice_plot import Choice, ChoiceRole, Choices, choices
-from monitor.drawing.ink import PAPER_COLOURS, Ink, Mark, inline, stylesheet
+from monitor.drawing.ink import FAMILY, PAPER_COLOURS, Ink, Mark, inline, stylesheet
 from monitor.drawing.mix_picture import mix_picture
 from monitor.drawing.mix_values import MixMaterial, MixPicture, Spread, Stretch
 from monitor.drawing.pile_picture import pile_section
 from monitor.drawing.plot import Comfort, Limit, Line, LineKind, Note, NoteKind, OverTime, Turning
+from monitor.drawing.plot_lines import names_room
 from monitor.drawing.ruler import Ruler, ruler
 from monitor.drawing.scales import Unit
 from monitor.drawing.section_values import BinProbe, BinSection, PileProbe, PileSection, PileShape, ProbeState

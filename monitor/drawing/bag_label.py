@@ -22,7 +22,7 @@ _QUIET = 4
 """Bare squares around a code."""
 _EDGE, _LINE, _SMALL = 8.0, 14.0, 12.0
 _MOST_HEAT, _MOST_CAUTION = 5, 6
-_WIDEST, _WIDEST_BOLD = 1.25, 1.4
+_WIDEST, _WIDEST_BOLD = 1.12, 1.2
 """How much wider the letters of a substitute typeface may be than reckoned; a caution must not run off the paper."""
 
 
@@ -77,7 +77,7 @@ def _draw_cautions(sheet: Sheet, cautions: Sequence[str], top: float) -> None:
     """Write the cautions one below the other, as many as have room whole."""
     y = top
     for words in cautions:
-        lines = wrapped(words, (WIDTH - 2 * _EDGE) / _WIDEST, FONT_SIZE[Mark.SMALL], _MOST_CAUTION)
+        lines = wrapped(words, (WIDTH - 2 * _EDGE) / _WIDEST, FONT_SIZE[Mark.LABEL_WORDS], _MOST_CAUTION)
         if y + _SMALL * (len(lines) - 1) > HEIGHT - 5:
             return
         for line in lines:
@@ -93,7 +93,7 @@ def _draw_code(sheet: Sheet, label: BagLabel, left: float) -> None:
             sheet.text(Mark.STRONG, left, y, line)
             y += _LINE
         for line in wrapped(
-            "Tell the yard this name to hear all that went in.", _CODE / _WIDEST, FONT_SIZE[Mark.SMALL], 4
+            "Tell the yard this name to hear all that went in.", _CODE / _WIDEST, FONT_SIZE[Mark.LABEL_WORDS], 4
         ):
             sheet.text(Mark.LABEL_WORDS, left, y + 4, line)
             y += _SMALL

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from monitor.drawing.ink import Mark
 from monitor.drawing.lettering import width_of
 from monitor.drawing.scales import Scale, Unit, say_tick, ticks
-from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, number
+from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, number, segment
 from monitor.drawing.time_ticks import Tick, fitting
 
 _SMALL = FONT_SIZE[Mark.SMALL]
@@ -85,13 +85,34 @@ def tick_width(values: Sequence[float]) -> float:
     return max((width_of(say_tick(value), _SMALL) for value in values), default=0)
 
 
-def draw_value_axis(sheet: Sheet, frame: Frame) -> None:
-    """Draw the value axis on the left, with faint lines across."""
+def draw_value_axis(sheet: Sheet, frame: Frame, *, sign: bool = True) -> None:
+    """Draw the value axis on the left, with faint lines across.
+
+    Args:
+        sheet: Receives the axis.
+        frame: The plot's rectangle.
+        sign: Whether the unit's sign stands above it.
+    """
     for value in value_ticks(frame.y.low, frame.y.high, frame.bottom - frame.top):
         y = frame.y.place(value)
         sheet.line(Mark.RULE, frame.left, y, frame.right, y)
         sheet.text(Mark.SMALL, frame.left - 5, y + 4, say_tick(value), "end")
-    sheet.text(Mark.SMALL, frame.left - 5, frame.top - 7, frame.unit.sign, "end")
+    if sign:
+        sheet.text(Mark.SMALL, frame.left - 5, frame.top - 7, frame.unit.sign, "end")
+
+
+def draw_midnights(sheet: Sheet, frame: Frame, ticks: Sequence[Tick]) -> None:
+    """Draw a faint line up from each midnight that the time axis names.
+
+    Args:
+        sheet: Receives the lines.
+        frame: The plot's rectangle.
+        ticks: Those of the time axis.
+    """
+    lines = [frame.x.place(tick.at) for tick in ticks if tick.midnight]
+    sheet.path(
+        Mark.RULE, "".join(segment(x, frame.top, x, frame.bottom) for x in lines if frame.left + 1 < x < frame.right)
+    )
 
 
 def draw_second_axis(sheet: Sheet, frame: Frame) -> None:
@@ -119,17 +140,23 @@ def draw_time_axis(sheet: Sheet, scale: Scale, y: float, ticks: Sequence[Tick]) 
     """
     sheet.line(Mark.AXIS, scale.at_low, y, scale.at_high, y)
     places = [scale.place(tick.at) for tick in ticks]
-    for x, words in zip(places, fitting(ticks, places, _SMALL), strict=True):
+    # The name of a day stands in the middle of that day, between its two midnights; other words under their instant.
+    middles = [(x + scale.within(tick.until)) / 2 if tick.until else x for x, tick in zip(places, ticks, strict=True)]
+    for x, at, words in zip(places, middles, fitting(ticks, middles, _SMALL), strict=True):
         sheet.line(Mark.AXIS, x, y, x, y + (5 if words else 3))
         half = width_of(words, _SMALL) / 2 + 1
-        sheet.text(Mark.SMALL, min(max(x, half), sheet.width - half), y + 16, words, "middle")
+        sheet.text(Mark.SMALL, min(max(at, half), sheet.width - half), y + 16, words, "middle")
     belongs = [(x, tick.belongs) for x, tick in zip(places, ticks, strict=True) if tick.belongs]
+    _draw_belongs(sheet, belongs, scale.at_high, y + 30)
+
+
+def _draw_belongs(sheet: Sheet, belongs: Sequence[tuple[float, str]], end: float, y: float) -> None:
+    """Write the day or year of each stretch in its middle, or not at all where it has no room."""
+    edges = [*(x for x, _ in belongs[1:]), end]
     free = float("-inf")
-    for index, (at, words) in enumerate(belongs):
-        # The first word stands for the left end of the axis and cannot move; if it crowds the second it is left out.
+    for (left, words), right in zip(belongs, edges, strict=True):
         half = width_of(words, _SMALL) / 2
-        x = max(at, half + 2)
-        crowded = index == 0 and len(belongs) > 1 and x + half + 8 > belongs[1][0] - half
-        if x - half >= free and not crowded:
-            sheet.text(Mark.SMALL, x, y + 29, words, "middle")
+        x = max((left + right) / 2, half + 2)
+        if 2 * half <= right - left + 24 and x - half >= free:
+            sheet.text(Mark.SMALL, x, y, words, "middle")
             free = x + half + 8

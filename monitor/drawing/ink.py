@@ -27,6 +27,7 @@ class Colour(StrEnum):
 
     INK = "ink"
     SOFT = "soft"
+    GREY = "grey"
     RULE = "rule"
     PAPER = "paper"
     WARM = "warm"
@@ -48,11 +49,11 @@ class Colour(StrEnum):
 
 
 _DAY = (
-    "#26241f #5d584d #ddd5c2 #fbf8f0 #9c3d1c #27617d #4d6829 #e4ead3 #e9eedd #8d8676 #f1e9d6 #d9c79c #f2d9c9 #d7e4ea "
+    "#26241f #5d584d #7a7364 #ddd5c2 #fbf8f0 #9c3d1c #27617d #4d6829 #e4ead3 #e9eedd #8d8676 #f1e9d6 #d9c79c #f2d9c9 #d7e4ea "
     "#5e879c #70745b #7c5e29 #7c461d #752f15 #69180c"
 )
 _DARK = (
-    "#ece5d3 #b4ac98 #403c33 #1d1b17 #ee9468 #86bcd8 #a9c87e #2d351f #283022 #8a8372 #2a2620 #6b5c33 #4a2c1e #1f3641 "
+    "#ece5d3 #b4ac98 #948c79 #403c33 #1d1b17 #ee9468 #86bcd8 #a9c87e #2d351f #283022 #8a8372 #2a2620 #6b5c33 #4a2c1e #1f3641 "
     "#54798b #858569 #bb8d3e #dc9a58 #f5ad83 #ffc6b4"
 )
 DAY: dict[Colour, str] = dict(zip(Colour, _DAY.split(), strict=True))
@@ -65,8 +66,10 @@ PAPER: dict[Colour, str] = {**DAY, Colour.PAPER: "#ffffff"}
 PAPER_COLOURS = {"light": DAY[Colour.PAPER], "dark": DARK[Colour.PAPER]}
 """The colour of the page's paper by the scheme of a device, for what takes no stylesheet."""
 
-PRINT_FONT = "Libertinus Serif, serif"
-"""Typeface of the printed form; typst carries it, so the document does not depend on the machine's fonts."""
+FAMILY = "Literata"
+"""The typeface of page, certificate, labels and reports: a book face with figures of one width (`typeface/` finds it)."""
+PRINT_FONT = f"{FAMILY}, Libertinus Serif, serif"
+"""Typefaces of the printed form; typst carries the second, so the document does not depend on the machine's fonts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,40 +123,43 @@ class Mark(StrEnum):
 
     DRAWING = "d-drawing", Meaning("the whole picture", {})
     TEXT = "d-text", _text("a label", C.INK, 12)
-    SMALL = "d-small", _text("a label of an axis, or a lesser one", C.SOFT, 11)
+    SMALL = "d-small", _text("a label of an axis, or a lesser one", C.SOFT, 12)
     STRONG = "d-strong", _text("the label that matters most", C.INK, 13, "bold")
-    GROUND = "d-ground", Meaning("paper left free behind a label", {"fill": C.PAPER, "fill-opacity": "0.7"})
+    GROUND = "d-ground", Meaning("paper left free behind a label", {"fill": C.PAPER, "fill-opacity": "0.88"})
     AXIS = "d-axis", _stroke("an axis and its ticks", C.SOFT, "1")
     RULE = "d-rule", _stroke("a faint line across at a tick", C.RULE, "0.8")
     LEADER = "d-leader", _stroke("from a label to what it names", C.SOFT, "0.7")
     NOW = "d-now", _stroke("now", C.SOFT, "1", "1 3")
-    GOVERNING = "d-governing", _stroke("the temperature that the rule looks at", C.INK, "2.2")
-    PROBE_1 = "d-probe-1", _stroke("the first probe, and every fourth after it", C.WARM, "1.2")
-    PROBE_2 = "d-probe-2", _stroke("the second probe", C.COOL, "1.2", "7 2")
-    PROBE_3 = "d-probe-3", _stroke("the third probe", C.LEAF, "1.3", "2 1.6")
-    PROBE_4 = "d-probe-4", _stroke("the fourth probe", C.SOFT, "1.2", "9 2 2 2")
-    AMBIENT = "d-ambient", _stroke("the air outside", C.SOFT, "0.7")
+    GOVERNING = "d-governing", _stroke("the temperature that the rule looks at", C.INK, "2")
+    PROBE_1 = "d-probe-1", _stroke("the first probe, and every fourth after it", C.INK, "1.2")
+    PROBE_2 = "d-probe-2", _stroke("the second probe", C.SOFT, "1.3", "7 2")
+    PROBE_3 = "d-probe-3", _stroke("the third probe", C.GREY, "1.5", "2 1.6")
+    PROBE_4 = "d-probe-4", _stroke("the fourth probe", C.GREY, "1.3", "9 2 2 2")
+    AMBIENT = "d-ambient", _stroke("the air outside", C.COOL, "0.9")
     GOVERNING_DENSE = (
         "d-governing-dense",
         _stroke("the governing temperature where it swings too fast to follow", C.INK, "1"),
     )
-    DENSE_1 = "d-dense-1", _dense("the first probe, likewise", C.WARM)
-    DENSE_2 = "d-dense-2", _dense("the second probe, likewise", C.COOL)
-    DENSE_3 = "d-dense-3", _dense("the third probe, likewise", C.LEAF)
-    DENSE_4 = "d-dense-4", _dense("the fourth probe, likewise", C.SOFT)
-    AMBIENT_DENSE = "d-ambient-dense", _dense("the air outside, likewise", C.SOFT)
+    DENSE_1 = "d-dense-1", _dense("the first probe, likewise", C.INK)
+    DENSE_2 = "d-dense-2", _dense("the second probe, likewise", C.SOFT)
+    DENSE_3 = "d-dense-3", _dense("the third probe, likewise", C.GREY)
+    DENSE_4 = "d-dense-4", _dense("the fourth probe, likewise", C.GREY)
+    AMBIENT_DENSE = "d-ambient-dense", _dense("the air outside, likewise", C.COOL)
     HAND = "d-hand", _stroke("between two readings by hand: assumed", C.SOFT, "0.8", "2 3")
     HAND_RING = "d-hand-ring", _stroke("a reading by hand", C.INK, "1.2", fill=C.PAPER)
     HOLD = "d-hold", _fill("time within the rule's temperature", C.HOLD)
     HOLD_EDGE = "d-hold-edge", _fill("a bar under that time", C.LEAF)
     COMFORT = "d-comfort", _fill("where worms or heap are comfortable", C.COMFORT)
     COMFORT_EDGE = "d-comfort-edge", _stroke("an end of that", C.LEAF, "0.9", "5 3")
+    COMFORT_BAR = "d-comfort-bar", _fill("the band of comfort on a ruler", C.LEAF)
     UNPROVEN = "d-unproven", _stroke("hatching: nothing is proven here", C.HATCH, "0.6")
-    LIMIT = "d-limit", _stroke("a limit", C.WARM, "1.1", "6 3")
+    LIMIT = "d-limit", _stroke("a limit", C.WARM, "1", "6 3")
+    LIMIT_MARK = "d-limit-mark", _stroke("a limit on a ruler", C.WARM, "2")
+    HOLD_LINE = "d-hold-line", _stroke("the temperature that the rule asks for", C.LEAF, "1.1", "6 3")
     TURNING = "d-turning", _stroke("a turning", C.INK, "1.1", "1.5 2.5")
-    NOTE_WORK = "d-note-work", _stroke("numbered mark, square: work that was logged", C.INK, "1", fill=C.PAPER)
-    NOTE_NOTICE = "d-note-notice", _stroke("numbered mark, round: a notice that went out", C.WARM, "1", fill=C.PAPER)
-    NOTE_TEXT = "d-note-text", _text("the number in such a mark", C.INK, 11)
+    NOTE_WORK = "d-note-work", _stroke("lettered mark, square: work that was logged", C.INK, "1", fill=C.PAPER)
+    NOTE_NOTICE = "d-note-notice", _stroke("lettered mark, round: a notice that went out", C.WARM, "1", fill=C.PAPER)
+    NOTE_TEXT = "d-note-text", _text("the letter in such a mark", C.INK, 12)
     EARTH = "d-earth", _fill("the material of a heap or bin", C.EARTH)
     OUTLINE = "d-outline", _stroke("the surface of a heap", C.INK, "1.6")
     SOIL = "d-soil", _stroke("the ground", C.SOFT, "1")
@@ -166,15 +172,18 @@ class Mark(StrEnum):
     HEAT_3 = "d-heat-3", _stroke("heat: 45 to 55 °C", C.HEAT_3, "1.3")
     HEAT_4 = "d-heat-4", _stroke("heat: 55 to 65 °C", C.HEAT_4, "1.5")
     HEAT_5 = "d-heat-5", _stroke("heat: 65 °C and more", C.HEAT_5, "1.9")
+    CONTOUR = "d-contour", _stroke("the depth at which the heat passes the hold", C.LEAF, "1.6", "7 3")
     STEM = "d-stem", _stroke("a probe", C.INK, "1.4")
     STEM_LOST = "d-stem-lost", _stroke("a probe that is silent, out or broken", C.SOFT, "1.2", "3 3")
     TIP = "d-tip", _fill("where a probe measures", C.INK)
     TIP_LOST = "d-tip-lost", _stroke("where a probe would measure", C.SOFT, "1.3", fill=C.PAPER)
     CROSS = "d-cross", _stroke("a broken probe", C.WARM, "1.8")
+    UPRIGHT = "d-upright", _stroke("a ruler beside a bin", C.INK, "1", fill=C.PAPER)
+    UPRIGHT_POINTER = "d-upright-pointer", _fill("a value on such a ruler", C.INK)
     BOX = "d-box", _stroke("the boards of a bin", C.INK, "2")
     BEDDING = "d-bedding", _stroke("bedding", C.HATCH, "0.9")
     FEED = "d-feed", _stroke("the feed layer", C.SOFT, "0.9", fill=C.FEED)
-    WORM = "d-worm", _stroke("worms", C.WARM, "1.8")
+    WORM = "d-worm", _stroke("worms", C.SOFT, "1.8")
     TRIED = "d-tried", _stroke("settings that were tried and missed some troubles", C.SOFT, "1")
     TRIED_FULL = "d-tried-full", _fill("settings that were tried and caught every trouble", C.SOFT)
     ROW_DOT = "d-row-dot", _stroke("settings that are told of in the list", C.LEAF, "1.6", fill=C.PAPER)

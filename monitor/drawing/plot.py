@@ -57,7 +57,7 @@ class Turning:
 
 
 class NoteKind(StrEnum):
-    """Meaning of a numbered mark: work is a square, a notice is round."""
+    """Meaning of a lettered mark: work is a square, a notice is round."""
 
     WORK = "work"
     NOTICE = "notice"
@@ -65,7 +65,7 @@ class NoteKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Note:
-    """A numbered mark under the plot; its words stand beside the picture under the same number."""
+    """A lettered mark under the plot; its words stand beside the picture under the same letter (1: a, 2: b)."""
 
     at: int
     number: int = 0
@@ -75,10 +75,11 @@ class Note:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
-    """A limit, thousandths, with its label."""
+    """A limit, thousandths, with its label; `wanted` if a rule asks for it, where others warn."""
 
     milli: int
     label: str = ""
+    wanted: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +105,8 @@ class OverTime:
         unproven, unproven_words: Stretches to hatch, and their meaning.
         turnings, notes, limits, comfort: Further marks.
         now: An instant to mark as now, or None.
+        values_at_ends: Whether the newest value stands behind each name; the title then names the unit.
+        left_room, names_room: Least room at either side, units, so that plots below each other share one frame.
         width, height: Size, units; about 360 wide for a phone.
         points: Rough limit on the readings drawn, all lines together; each column keeps its lowest and highest.
         title, words: Title of the picture, and its description; "" makes them from the numbers.
@@ -124,6 +127,9 @@ class OverTime:
     limits: tuple[Limit, ...] = ()
     comfort: tuple[Comfort, ...] = ()
     now: int | None = None
+    values_at_ends: bool = False
+    left_room: float = 0
+    names_room: float = 0
     width: int = 720
     height: int = 280
     points: int = 3_800

@@ -32,11 +32,12 @@ _RANK = {LineKind.GOVERNING: 0, LineKind.BY_HAND: 1, LineKind.PROBE: 2, LineKind
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """A line ready to draw: its mark, and its runs of (x, y); no runs if none of it is within the frame."""
+    """A line ready to draw: its mark, its runs of (x, y), none if nothing of it is within the frame, and its newest value."""
 
     line: Line
     mark: Mark
     runs: list[list[tuple[float, float]]]
+    last_milli: int | None = None
 
     @property
     def end(self) -> tuple[float, float] | None:
@@ -51,10 +52,11 @@ def marks_of(lines: Sequence[Line]) -> list[Mark]:
     for line in lines:
         if line.kind is LineKind.PROBE:
             marks.append(PROBE_MARKS[probes % len(PROBE_MARKS)])
-            probes += 1
         else:
             one = {LineKind.GOVERNING: Mark.GOVERNING, LineKind.AMBIENT: Mark.AMBIENT, LineKind.BY_HAND: Mark.HAND}
             marks.append(one[line.kind])
+        # The governing line takes a turn too, so that a probe keeps its style when another becomes the coldest.
+        probes += line.kind in (LineKind.PROBE, LineKind.GOVERNING)
     return marks
 
 
@@ -101,7 +103,8 @@ def place_all(lines: Sequence[Line], thinned: Sequence[Thinned], frame: Frame) -
             [(frame.x.place(at), frame.height_of(milli)) for at, milli in zip(times, values, strict=True)]
             for times, values in one.runs()
         ]
-        drawn.append(Drawn(line, DENSE.get(mark, mark) if _is_dense(runs) else mark, runs))
+        last = int(one.milli[-1]) if len(one.milli) else None
+        drawn.append(Drawn(line, DENSE.get(mark, mark) if _is_dense(runs) else mark, runs, last))
     return drawn
 
 
@@ -122,6 +125,11 @@ def draw_lines(sheet: Sheet, drawn: Sequence[Drawn]) -> None:
                 sheet.circle(Mark.HAND_RING, x, y, 2.5)
 
 
+def show_milli(shown: float) -> str:
+    """Return a value with at most one decimal: `147.5`, `60`."""
+    return f"{shown:.1f}".removesuffix(".0")
+
+
 def _run(points: list[tuple[float, float]]) -> str:
     if len(points) == 1:  # a path of one point draws nothing, so a lone reading becomes a dot
         x, y = points[0]
@@ -129,9 +137,22 @@ def _run(points: list[tuple[float, float]]) -> str:
     return polyline(points)
 
 
-def label_room(lines: Sequence[Line], most: float) -> float:
-    """Return the room that the names take beside the plot, units, at most `most`."""
-    return min(most, max((_label_width(line) for line in lines), default=0) + 16)
+def names_room(lines: Sequence[Line], most: float, *, values: bool = False) -> float:
+    """Return the room that names take beside a plot.
+
+    Args:
+        lines: The series.
+        most: The most that they may take, units.
+        values: Whether the newest value stands behind each name.
+
+    Returns:
+        Units.
+    """
+    return min(most, max((_label_width(line) for line in lines), default=0) + 16 + values * (VALUE_ROOM + 6))
+
+
+VALUE_ROOM = 36
+"""Room for a value behind a name, such as `147.5`, units."""
 
 
 def _label_width(line: Line) -> float:
@@ -147,7 +168,13 @@ def _label_mark(line: Line) -> Mark:
 
 
 def draw_names(
-    sheet: Sheet, drawn: Sequence[Drawn], frame: Frame, clearing: Clearing, edges: tuple[float, float]
+    sheet: Sheet,
+    drawn: Sequence[Drawn],
+    frame: Frame,
+    clearing: Clearing,
+    edges: tuple[float, float],
+    *,
+    values: bool = False,
 ) -> None:
     """Write each line's name at its end: beside the plot, or within it if the line ends early.
 
@@ -157,6 +184,7 @@ def draw_names(
         frame: The plot's rectangle.
         clearing: The taken places of the sheet; names within the plot are added.
         edges: Left and right end of the room for names beside the plot, units.
+        values: Whether the newest value stands behind each name beside the plot.
     """
     left, right = edges
     inside: list[tuple[Drawn, float, float]] = []
@@ -169,8 +197,11 @@ def draw_names(
     for (one, x, y), at in zip(beside, heights, strict=True):
         sheet.path(Mark.LEADER, polyline([(x + 1, y), (left, at), (left + 4, at)]))
         mark = _label_mark(one.line)
-        words = shorten(one.line.name, right - left - 6, FONT_SIZE[mark])
-        sheet.text(mark, left + 6, at + 4, words)
+        room = right - left - 6 - values * VALUE_ROOM
+        sheet.text(Mark.SMALL if values else mark, left + 6, at + 4, shorten(one.line.name, room, FONT_SIZE[mark]))
+        if values and one.last_milli is not None:
+            value = show_milli(frame.unit.shown(one.last_milli))
+            sheet.text(mark, right, at + 4, value, "end")
     most = max(1, int((frame.bottom - frame.top) // LABEL_GAP / 2))
     for group in _near(inside[:most]):
         _name_within(sheet, group, frame, clearing)

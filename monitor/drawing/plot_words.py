@@ -31,11 +31,11 @@ def say_over_time(picture: OverTime, thinned: Sequence[Thinned]) -> str:
     said += _say_spans(picture.hold_words, picture.holds) + _say_spans(picture.unproven_words, picture.unproven)
     for count, one_word, words in (
         (len(picture.turnings), "turning", "turnings"),
-        (len(picture.notes), "numbered mark", "numbered marks"),
+        (len(picture.notes), "lettered mark", "lettered marks"),
     ):
         if count:
             said.append(f"{count} {one_word if count == 1 else words}.")
-    said += [f"Limit {picture.unit.say(limit.milli)}: {limit.label}." for limit in picture.limits[:4] if limit.label]
+    said += [f"Limit {picture.unit.say(limit.milli)}: {limit.label}." for limit in picture.limits[:6] if limit.label]
     return " ".join(said)
 
 

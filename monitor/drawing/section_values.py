@@ -44,10 +44,9 @@ class PileProbe:
     """A probe in a pile.
 
     Attributes:
-        name: The name that people use.
+        name: The name that people use; "" if its depth alone names it.
         milli_c: Its newest value, thousandths of °C, or None.
         depth_milli_m: Depth below the surface, millimetres, or None if not stated.
-        across_thousandths: Place between the left foot (0) and the right (1000); None spreads the probes evenly.
         state: Live, silent, out or broken.
         words: Words for a probe that is not live, such as `silent 3 h`; "" uses its state.
     """
@@ -55,7 +54,6 @@ class PileProbe:
     name: str
     milli_c: int | None
     depth_milli_m: int | None = None
-    across_thousandths: int | None = None
     state: ProbeState = ProbeState.LIVE
     words: str = ""
 
@@ -82,7 +80,7 @@ class PileSection:
         unit: `degF` or `degC`; depths are inches beside °F and centimetres beside °C.
         air_milli_c: The air, thousandths of °C, or None.
         phase: Its phase in words, or "".
-        hold_milli_c: Heat from this temperature on is drawn crossed; None: never.
+        hold_milli_c: Temperature whose depth is drawn as a contour, thousandths of °C; None: none.
         size: Its size in words, or "".
         height_milli_m: Its height, millimetres, the scale for depths; None takes what the probes need.
         width_milli_m: Its width, millimetres, or None; appears in words only.
@@ -126,7 +124,7 @@ class BinProbe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BinSection:
-    """A bin cut through, with heat and damp against their comfort bands.
+    """A bin cut through, between a ruler of temperature and one of moisture.
 
     Attributes:
         unit: `degF` or `degC`.
@@ -134,8 +132,8 @@ class BinSection:
         probes: Its probes.
         heat_comfort: Comfort by temperature, thousandths of °C.
         damp_comfort: Comfort by moisture, thousandths of a percent.
-        heat_limits: Limits to mark on the scale of heat.
-        damp_limits: Limits to mark on the scale of damp.
+        heat_limits: Limits to name on the ruler of temperature.
+        damp_limits: Limits to name on the ruler of moisture.
         air_milli_c: The air, thousandths of °C, or None.
         fed: Time of the last feeding in words, or "".
         fed_ms: Age of the last feeding, or None if none is known.

@@ -13,9 +13,9 @@ from itertools import pairwise
 from monitor.drawing.ink import Ink, Mark, inline
 from monitor.drawing.lettering import clean, escaped, width_of
 
-FONT_SIZE: dict[Mark, int] = {Mark.TEXT: 12, Mark.SMALL: 11, Mark.STRONG: 13, Mark.NOTE_TEXT: 11, Mark.LABEL_WORDS: 11}
-"""Size of each kind of text, units; a test compares it with the ink. None is below 11, so that the letters of a picture
-shown at its drawn size or larger can be read."""
+FONT_SIZE: dict[Mark, int] = {Mark.TEXT: 12, Mark.SMALL: 12, Mark.STRONG: 13, Mark.NOTE_TEXT: 12, Mark.LABEL_WORDS: 11}
+"""Size of each kind of text, units; a test compares it with the ink. None on a screen is below 12, so that the letters of a
+picture shown at its drawn size or larger can be read; the words of a label are for paper, where a unit is larger."""
 
 WORDS_LIMIT = 2_000
 """Most characters kept of a picture's description."""

@@ -1,9 +1,9 @@
-"""A plot over time: readings as lines, the hold shaded, unproven time hatched, turnings, notes and limits marked.
+"""A plot over time: readings as lines, the hold shaded, unproven time hatched, turnings, lettered notes and limits marked.
 
 Rules this module keeps:
 1. Pauses are drawn as pauses. Shading begins and ends with its stretch, to a tenth of a unit.
-2. Turnings stand on the upper edge, numbered marks under the time axis; marks too close to be told apart become one
-   with the range of their numbers.
+2. Turnings stand numbered on the upper edge, lettered marks under the time axis; marks too close to be told apart become
+   one with the range of their letters.
 3. Any number of readings draws in a file of some tens of kilobytes.
 """
 
@@ -11,20 +11,32 @@ from collections.abc import Sequence
 from itertools import zip_longest
 
 from monitor.drawing.clearing import Clearing, Place
-from monitor.drawing.frame import Frame, draw_second_axis, draw_time_axis, draw_value_axis, tick_width, value_ticks
+from monitor.drawing.frame import (
+    Frame,
+    draw_midnights,
+    draw_second_axis,
+    draw_time_axis,
+    draw_value_axis,
+    tick_width,
+    value_ticks,
+)
 from monitor.drawing.ink import Ink, Mark
 from monitor.drawing.lettering import shorten, width_of
 from monitor.drawing.plot import Comfort, Limit, Note, NoteKind, OverTime, Turning
-from monitor.drawing.plot_lines import draw_lines, draw_names, label_room, place_all, thin_all
+from monitor.drawing.plot_lines import draw_lines, draw_names, names_room, place_all, thin_all
 from monitor.drawing.plot_words import say_over_time
-from monitor.drawing.scales import Scale, Unit, room
+from monitor.drawing.scales import Scale, Unit, room, say_tick
 from monitor.drawing.shading import Stretch, blocks, hatching, stretches, widest
 from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, segment
 from monitor.drawing.thinning import Thinned
 from monitor.drawing.time_ticks import time_ticks
 
 NOTES_MOST = 200
-"""Most numbered marks and turnings in a picture; further ones are left out of it (never of the record)."""
+"""Most lettered marks and turnings in a picture; further ones are left out of it (never of the record)."""
+
+
+MOST_NAMES = 0.28
+"""Largest share of a plot's width that the names at its lines' ends may take."""
 
 
 def over_time(picture: OverTime, ink: Ink = Ink.SCREEN) -> str:
@@ -39,7 +51,9 @@ def over_time(picture: OverTime, ink: Ink = Ink.SCREEN) -> str:
     for band in picture.comfort:
         _draw_comfort(sheet, frame, band)
     sheet.path(Mark.HOLD, blocks(holds, frame.top, frame.bottom))
-    draw_value_axis(sheet, frame)
+    ticks = time_ticks(picture.start, picture.end, picture.zone, frame.right - frame.left)
+    draw_midnights(sheet, frame, ticks)
+    draw_value_axis(sheet, frame, sign=not picture.values_at_ends)
     sheet.path(Mark.UNPROVEN, hatching(unproven, frame.top, frame.bottom))
     sheet.path(Mark.HOLD_EDGE, blocks(holds, frame.bottom - 3, frame.bottom))
     _draw_turnings(sheet, frame, picture.turnings)
@@ -47,20 +61,20 @@ def over_time(picture: OverTime, ink: Ink = Ink.SCREEN) -> str:
     draw_lines(sheet, drawn)
     _draw_outside(sheet, frame, picture)
     for limit in picture.limits:
-        sheet.line(Mark.LIMIT, frame.left, frame.height_of(limit.milli), frame.right, frame.height_of(limit.milli))
+        mark = Mark.HOLD_LINE if limit.wanted else Mark.LIMIT
+        sheet.line(mark, frame.left, frame.height_of(limit.milli), frame.right, frame.height_of(limit.milli))
     clearing = Clearing()
     for run in (run for one in drawn for run in one.runs):
         clearing.mark_line(run)
     _label_levels(sheet, frame, picture, clearing)
     second = picture.second_unit and frame.unit.other is not None
-    draw_names(sheet, drawn, frame, clearing, (frame.right + (_second_room(frame) if second else 3), picture.width - 2))
+    room = (frame.right + (_second_room(frame) if second else 3), picture.width - 2)
+    draw_names(sheet, drawn, frame, clearing, room, values=picture.values_at_ends)
     if second:
         draw_second_axis(sheet, frame)
     _label_stretch(sheet, frame, holds, picture.hold_words, clearing)
     _label_stretch(sheet, frame, unproven, picture.unproven_words, clearing)
-    draw_time_axis(
-        sheet, frame.x, frame.bottom, time_ticks(picture.start, picture.end, picture.zone, frame.right - frame.left)
-    )
+    draw_time_axis(sheet, frame.x, frame.bottom, ticks)
     _draw_notes(sheet, frame, picture.notes, picture.height - 10)
     return sheet.render(ink)
 
@@ -75,7 +89,10 @@ def _frame(picture: OverTime, thinned: Sequence[Thinned]) -> Frame:
     top = 20 + (15 if picture.turnings else 0)
     bottom = picture.height - 34 - (20 if picture.notes else 0)
     left = 10 + max(tick_width(value_ticks(low, high, bottom - top)), width_of(unit.sign, FONT_SIZE[Mark.SMALL]))
-    names = label_room(picture.lines, max(56, picture.width * 0.2)) if picture.lines else 6
+    left = max(left, picture.left_room)
+    most = max(56, picture.width * MOST_NAMES)
+    names = names_room(picture.lines, most, values=picture.values_at_ends) if picture.lines else 6
+    names = max(names, picture.names_room)
     upright = Scale(low, high, bottom, top)
     frame = Frame(Scale(picture.start, picture.end, left, picture.width), upright, unit)
     second = _second_room(frame) if picture.second_unit and unit.other else 3
@@ -86,7 +103,7 @@ def _second_room(frame: Frame) -> float:
     other = frame.unit.other
     assert other is not None
     low, high = (other.shown(frame.unit.milli(value)) for value in (frame.y.low, frame.y.high))
-    return 12 + max(tick_width(value_ticks(low, high, frame.bottom - frame.top)), width_of("°C", 11))
+    return 12 + max(tick_width(value_ticks(low, high, frame.bottom - frame.top)), width_of("°C", FONT_SIZE[Mark.SMALL]))
 
 
 def _draw_comfort(sheet: Sheet, frame: Frame, band: Comfort) -> None:
@@ -100,7 +117,8 @@ def _label_levels(sheet: Sheet, frame: Frame, picture: OverTime, clearing: Clear
     """Write the labels of limits at their lines, and of bands within their edges, at the place that covers the least."""
     size = FONT_SIZE[Mark.SMALL]
     wanted = [
-        (_limit_words(frame, picture, limit), [frame.height_of(limit.milli) + move for move in (-4, 12)])
+        # A limit is named on its own line, as contours are on a map: words between two lines could be either's.
+        (_limit_words(frame, picture, limit), [frame.height_of(limit.milli) + 4])
         for limit in picture.limits
     ]
     wanted += [
@@ -120,18 +138,14 @@ def _label_levels(sheet: Sheet, frame: Frame, picture: OverTime, clearing: Clear
 
 
 def _limit_words(frame: Frame, picture: OverTime, limit: Limit) -> str:
-    """Return a limit's label, with its value if another limit lies so near that the label could be taken for the other's.
+    """Return a limit's label with its number: words between two lines could be either's.
 
     On a plot too narrow for that the label stands alone: the description has the values.
     """
-    size, height = FONT_SIZE[Mark.SMALL], frame.height_of(limit.milli)
-    beside = any(
-        one.milli != limit.milli and abs(frame.height_of(one.milli) - height) < 3 * size for one in picture.limits
-    )
-    whole = f"{limit.label}, {picture.unit.say(limit.milli)}"
-    fits = width_of(whole, size) < (frame.right - frame.left) / 4
-    # A label that is itself a value must not get the value a second time.
-    return whole if beside and fits and limit.label and not any(one.isdigit() for one in limit.label) else limit.label
+    if not limit.label or any(one.isdigit() for one in limit.label):
+        return limit.label  # a label that is itself a value must not get the value a second time
+    whole = f"{limit.label} {say_tick(round(picture.unit.shown(limit.milli), 1))}"
+    return whole if width_of(whole, FONT_SIZE[Mark.SMALL]) < (frame.right - frame.left) / 2 else limit.label
 
 
 def _across(frame: Frame, words: str) -> list[tuple[float, str]]:
@@ -210,7 +224,7 @@ def _draw_now(sheet: Sheet, frame: Frame, picture: OverTime) -> None:
 
 
 def _draw_notes(sheet: Sheet, frame: Frame, notes: Sequence[Note], y: float) -> None:
-    """Draw numbered marks at height y; marks too close to be told apart share one."""
+    """Draw lettered marks at height y; marks too close to be told apart share one."""
     shown = sorted((note for note in notes if frame.x.low <= note.at <= frame.x.high), key=lambda note: note.at)
     groups: list[list[Note]] = []
     right = float("-inf")
@@ -221,9 +235,9 @@ def _draw_notes(sheet: Sheet, frame: Frame, notes: Sequence[Note], y: float) -> 
         else:
             groups.append([note])
         middle = (frame.x.place(groups[-1][0].at) + x) / 2
-        right = middle + width_of(_numbers(groups[-1]), FONT_SIZE[Mark.NOTE_TEXT]) / 2 + 6
+        right = middle + width_of(_letters(groups[-1]), FONT_SIZE[Mark.NOTE_TEXT]) / 2 + 6
     for group in groups:
-        words = _numbers(group)
+        words = _letters(group)
         x = (frame.x.place(group[0].at) + frame.x.place(group[-1].at)) / 2
         wide = max(16, width_of(words, FONT_SIZE[Mark.NOTE_TEXT]) + 8)
         # A group that holds a notice is round, so that a warning among work still looks like a warning.
@@ -236,6 +250,15 @@ def _draw_notes(sheet: Sheet, frame: Frame, notes: Sequence[Note], y: float) -> 
         sheet.text(Mark.NOTE_TEXT, x, y + 4, words, "middle")
 
 
-def _numbers(group: Sequence[Note]) -> str:
+def _letters(group: Sequence[Note]) -> str:
     numbers = sorted(note.number for note in group)
-    return str(numbers[0]) if len(numbers) == 1 else f"{numbers[0]}–{numbers[-1]}"
+    return letter(numbers[0]) if len(numbers) == 1 else f"{letter(numbers[0])}–{letter(numbers[-1])}"
+
+
+def letter(number: int) -> str:
+    """Return the letter of a mark: 1 is `a`, 26 `z`, 27 `aa`; nothing below 1."""
+    letters = ""
+    while number > 0:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("a") + rest) + letters
+    return letters

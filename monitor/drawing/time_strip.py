@@ -169,7 +169,7 @@ def _draw_row(sheet: Sheet, scale: Scale, row: StripRow, top: float) -> None:
     for band in row.bands:
         left, right = scale.within(band.start), scale.within(band.end)
         word = clean(band.word, 60)
-        if word and width_of(word, 11) + 8 <= right - left:
+        if word and width_of(word, FONT_SIZE[Mark.SMALL]) + 8 <= right - left:
             sheet.text(Mark.SMALL, (left + right) / 2, y + 16, word, "middle", ground=band.look is not BandLook.CALM)
     name = shorten(row.name, scale.at_high * 0.6, FONT_SIZE[Mark.TEXT])
     ticks = dict.fromkeys(MessageLook, "")

@@ -9,7 +9,7 @@ Source: PEP 495 (the `fold` of repeated and missing local times).
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -31,11 +31,21 @@ _YEAR_MS = 365 * DAY_MS
 
 @dataclass(frozen=True, slots=True)
 class Tick:
-    """One tick: its instant (UTC ms), its own words, and the day or year it belongs to ("" if that is the same as before)."""
+    """One tick of a time axis.
+
+    Attributes:
+        at: Its instant, UTC ms.
+        words: Its own words.
+        belongs: The day or year it belongs to; "" if that is the same as before.
+        until: The end of what its words name, UTC ms, if they name a day; 0: they name its instant.
+        midnight: Whether a day begins here.
+    """
 
     at: int
     words: str
     belongs: str = ""
+    until: int = 0
+    midnight: bool = False
 
 
 def local(at: int, zone: ZoneInfo) -> datetime:
@@ -93,7 +103,7 @@ def time_ticks(start: int, end: int, zone: ZoneInfo, width: float) -> list[Tick]
 
 
 def _day_of(moment: datetime) -> str:
-    return f"{_WEEKDAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
+    return f"{_WEEKDAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]}"
 
 
 def _year_of(moment: datetime) -> str:
@@ -105,7 +115,7 @@ def _with_belongs(found: Iterator[Tick], zone: ZoneInfo, name: Callable[[datetim
     before = ""
     for tick in found:
         now = name(local(tick.at, zone))
-        marked.append(Tick(tick.at, tick.words, now if now != before else ""))
+        marked.append(replace(tick, belongs=now if now != before else ""))
         before = now
     return marked
 
@@ -129,7 +139,8 @@ def _by_clock(start: int, end: int, zone: ZoneInfo, step: int) -> Iterator[Tick]
                 if start <= at <= end and (exists or (minute == 0 and fold == 0)):
                     moments[at] = _clock(real)
         for at in sorted(moments):
-            yield Tick(at, moments[at])
+            first = local(at, zone)
+            yield Tick(at, moments[at], midnight=first.hour == first.minute == 0)
 
 
 def _by_days(start: int, end: int, zone: ZoneInfo, step: int) -> Iterator[Tick]:
@@ -137,7 +148,8 @@ def _by_days(start: int, end: int, zone: ZoneInfo, step: int) -> Iterator[Tick]:
         at = _instant(datetime.combine(day, time(), tzinfo=zone))
         wanted = day.toordinal() % step == (1 % step if step >= 7 else 0)  # weeks begin on Monday (ordinal 1)
         if wanted and start <= at <= end:
-            yield Tick(at, f"{day.day} {_MONTHS[day.month - 1]}")
+            after = _instant(datetime.combine(day + timedelta(days=1), time(), tzinfo=zone))
+            yield Tick(at, f"{day.day} {_MONTHS[day.month - 1]}", until=after, midnight=True)
 
 
 def _by_months(start: int, end: int, zone: ZoneInfo, step: int) -> Iterator[Tick]:

@@ -22,7 +22,7 @@ _EDGE, _STEP, _ALL_STEPS, _GAP, _PAD = 4.0, 20.0, 120.0, 7.0, 7.0
 """Margin of the sheet; how far a part stands to the right, once and at most in all; between two rows; within a box, units."""
 _NAME, _WORD = FONT_SIZE[Mark.TEXT], FONT_SIZE[Mark.SMALL]
 _CUT = 8.0
-_WIDEST = 1.2
+_WIDEST = 1.08
 """How much wider the letters of a substitute typeface may be than reckoned."""
 _MANY = {
     TreeKind.LOT: "lots",

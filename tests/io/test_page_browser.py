@@ -111,7 +111,7 @@ def test_a_plot_is_read_and_looked_at_closer(visit, size):
         page.mouse.down()
     told = page.locator(".plot .reader").first
     expect(told).to_be_visible()
-    expect(told).to_have_text(re.compile(r"Jul.*p2-a \d+(\.\d)? °F.*air"))
+    expect(told).to_have_text(re.compile(r"Jul.*24 in \d+(\.\d)? °F.*air"))
     if size == "desk":
         page.mouse.down()
     page.mouse.move(middle[0] + box["width"] / 4, middle[1], steps=4)
@@ -155,7 +155,7 @@ class Glass:
 def test_a_finger_reads_values_and_scrolls(visit):
     glass = Glass(visit("phone", touch=True), "/place/p2?span=3days")
     glass.touch("touchStart", (glass.x(0.5), glass.y))
-    expect(glass.told).to_have_text(re.compile(r"p2-a \d+(\.\d)? °F.*air"))
+    expect(glass.told).to_have_text(re.compile(r"24 in \d+(\.\d)? °F.*air"))
     first = glass.told.text_content()
     glass.touch("touchMove", (glass.x(0.55), glass.y))
     expect(glass.told).not_to_have_text(first)

@@ -127,13 +127,28 @@ def test_a_finger_reads_the_line_that_is_drawn_and_lets_go(visit):
     told = page.locator(".plot .reader").first
     for share in (0.1, 0.2, 0.35, 0.5, 0.65, 0.8):
         page.mouse.move(box["x"] + box["width"] * share, box["y"] + box["height"] / 2)
-        expect(told).to_have_text(re.compile(r"p2-a 1\d\d(\.\d)? °F; p2-b 1\d\d(\.\d)? °F; .*air \d\d"))
+        expect(told).to_have_text(re.compile(r"4 in 1\d\d(\.\d)? °F; 14 in 1\d\d(\.\d)? °F; .*air \d\d"))
     height = told.bounding_box()["height"]
     expect(page.locator(".finger").first).to_be_visible()
     page.mouse.move(5, 5)
     expect(page.locator(".finger").first).to_be_hidden()
     expect(told).to_have_text(re.compile("Touch the plot"))
     assert told.bounding_box()["height"] == height, "nothing below it moves"
+
+
+def test_the_arrow_keys_walk_along_a_plot_and_say_what_they_read(visit):
+    page = visit("desk").go("/place/p2?from=1783726325314&to=1783735902420")
+    sheet, told = page.locator(".plot-sheet.wide").first, page.locator(".plot .reader").first
+    sheet.focus()
+    read = set()
+    for key in ("End", "ArrowLeft", "ArrowLeft", "Shift+ArrowLeft", "Home", "ArrowRight"):
+        page.keyboard.press(key)
+        expect(told).to_have_text(re.compile(r"24 in 1\d\d(\.\d)? °F; air \d\d"))
+        read.add(told.text_content())
+    assert len(read) == 6, "each key reads another instant"
+    assert told.get_attribute("role") == "status", "it is said aloud"
+    page.keyboard.press("Escape")
+    expect(told).to_have_text(re.compile("Touch the plot"))
 
 
 def test_a_mistake_is_put_right_where_it_was_made(visit):

@@ -1,21 +1,21 @@
 """Sets one folder's `main.typ` to `out.pdf`; run as a child, so that its memory goes back and a fault stays its own.
 
-Usage: typesetter.py FOLDER. It imports nothing of the program.
+Usage: typesetter.py FOLDER [TYPEFACE]; the second is the folder of the typeface's files. It imports nothing of the program.
 """
 
 import sys
 from pathlib import Path
 
 
-def main(folder: Path) -> int:
-    """Set the pages; return 0, or 1 with the reason on stderr."""
+def main(folder: Path, typefaces: list[str]) -> int:
+    """Set the pages in typefaces from the given folders; return 0, or 1 with the reason on stderr."""
     import typst  # noqa: PLC0415
 
     try:
         pdf = typst.compile(
             str(folder / "main.typ"),
             root=str(folder),
-            font_paths=[],
+            font_paths=typefaces,
             ignore_system_fonts=True,
             pdf_standards=["a-3b"],
             package_path=str(folder / "none"),
@@ -29,4 +29,4 @@ def main(folder: Path) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(Path(sys.argv[1])))
+    sys.exit(main(Path(sys.argv[1]), sys.argv[2:]))

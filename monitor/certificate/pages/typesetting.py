@@ -1,8 +1,8 @@
 """Sets pages with typst in a child process: files in, PDF/A-3b out, the same bytes for the same files.
 
-No fonts of the machine, no packages, no network, no clock: the template takes its date from its data. The version of
-typst and a digest of all program text that shapes the pages are part of what a certificate states, so that who checks
-it knows whether the pages can be compared byte for byte.
+The typeface comes from its package, else from typst itself: no fonts of the machine, no packages, no network, no clock; the
+template takes its date from its data. The version of typst and a digest of all program text that shapes the pages are part
+of what a certificate states, so that who checks it knows whether the pages can be compared byte for byte.
 """
 
 import platform
@@ -19,6 +19,7 @@ from tempfile import TemporaryDirectory
 
 from monitor.certificate.extra import INSTALL
 from monitor.model.errors import UnavailableError
+from monitor.typeface import family_folder, family_version
 
 _LONGEST_S = 600
 _SHAPING = ("monitor.certificate", "monitor.drawing", "monitor.proof", "monitor.model")
@@ -38,7 +39,7 @@ def typeset(pages: Mapping[str, bytes]) -> bytes:
         program = Path(str(files("monitor.certificate.pages").joinpath("typesetter.py")))
         try:
             done = subprocess.run(  # noqa: S603 - our own program, no shell
-                [sys.executable, "-P", str(program), str(folder)],
+                [sys.executable, "-P", str(program), str(folder), *map(str, filter(None, [family_folder()]))],
                 capture_output=True,
                 timeout=_LONGEST_S,
                 check=False,
@@ -66,11 +67,11 @@ def typst_version() -> str:
 
 @cache
 def layout_digest() -> str:
-    """Return a digest of the program text that shapes the pages, and of the kind of machine, 16 hexadecimal digits.
+    """Return a digest of program text and typeface that shape the pages, and of the kind of machine: 16 hexadecimal digits.
 
     Whether typst sets the same bytes on every kind of processor was not tried, so pages of another kind are not compared.
     """
-    digest = sha256(platform.machine().encode())
+    digest = sha256(f"{platform.machine()}\0{family_version()}\0".encode())
     for name, text in shaping_texts():
         digest.update(f"{name}\0".encode())
         digest.update(text)

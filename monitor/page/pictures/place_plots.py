@@ -14,6 +14,7 @@ from monitor.drawing import (
     OverTime,
     Turning,
     Unit,
+    names_room,
     over_time,
 )
 from monitor.engine import Engine, hold_milli, spots_at
@@ -29,6 +30,7 @@ from monitor.page.pictures.hold_shading import held_spans
 from monitor.page.pictures.plot_limits import comfort_of, limits_of
 from monitor.page.pictures.plot_marks import PlotMarks, marks_between
 from monitor.page.pictures.plot_series import PlotSeries, series_within
+from monitor.page.pictures.probe_names import by_depth, names_by_depth
 from monitor.page.pictures.probe_outings import outings
 from monitor.page.pictures.time_outside import TimeOutside
 from monitor.page.places.place_view import PlaceView
@@ -39,9 +41,13 @@ GAP_MS = 2 * HOUR_MS
 """Readings of a probe further apart than this are not joined, ms."""
 HAND_GAP_MS = 7 * DAY_MS
 FOREVER = 2**62
-WIDTHS = (("wide", 900, 300, 180), ("middle", 460, 270, 175), ("narrow", 276, 250, 170))
+WIDTHS = (("wide", 860, 300, 180), ("middle", 460, 270, 175), ("narrow", 276, 250, 170))
 """The drawings of a plot: the stylesheet's class, the width, and the heights for heat and for the rest, CSS px. The
 stylesheet shows the widest that fits unscaled, so that letters can be read."""
+LEFT = 36
+"""Room for the numbers of the value axis, CSS px; the same for all plots of a place, so that their time lines up."""
+NAMES_MOST = 0.28
+"""Largest share of a plot's width for the names at its lines' ends."""
 POINTS = 4
 """About how many readings a sheet draws for each px of width; a place's plots share them, so that the sheet stays small."""
 
@@ -55,11 +61,13 @@ class Plot:
         words: The quantity in words.
         drawn: Pairs (class, SVG).
         series: The readings, also for the table behind it.
-        marks: Its numbered marks.
+        title: The same as a title, with the unit.
+        marks: Its lettered marks.
     """
 
     quantity: Quantity
     words: str
+    title: str
     drawn: tuple[tuple[str, str], ...]
     series: tuple[PlotSeries, ...]
     marks: PlotMarks
@@ -75,42 +83,70 @@ def plots(look: Look, view: PlaceView, start: int, end: int) -> list[Plot]:
         end: Last instant, UTC ms.
     """
     outside = outings(look, view, start - GAP_MS, end)
-    found: list[Plot] = []
     drawn = {
-        quantity: [probe for probe in view.probes if probe.configured.quantity is quantity]
+        quantity: by_depth([probe for probe in view.probes if probe.configured.quantity is quantity])
         for quantity in (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
     }
     by_hand = bool(spots_at(look.engine.state.hands, view.place))
     shown = [quantity for quantity, probes in drawn.items() if probes or (by_hand and quantity is Quantity.TEMPERATURE)]
-    shared = len(shown)
-    for quantity, probes in drawn.items():
-        if quantity in shown:
-            # The marks are the same for each plot, so only the first one has them.
-            marks = marks_between(look, view.place, start, end) if not found else PlotMarks()
-            found.append(_plot(look, view, quantity, probes, (start, end), marks, shared, outside))
-    return found
+    # The marks are the same for each plot, so only the first one has them.
+    marks = marks_between(look, view.place, start, end) if shown else PlotMarks()
+    pictures = [
+        _picture(look, view, quantity, drawn[quantity], (start, end), outside, marks if not place else PlotMarks())
+        for place, quantity in enumerate(shown)
+    ]
+    return [
+        Plot(
+            quantity,
+            _QUANTITY_WORDS[quantity],
+            _title(view, quantity, picture.unit),
+            _drawn(picture, [one for one, _ in pictures], heat=quantity is Quantity.TEMPERATURE),
+            series,
+            marks if not place else PlotMarks(),
+        )
+        for place, (quantity, (picture, series)) in enumerate(zip(shown, pictures, strict=True))
+    ]
 
 
-def _plot(
+def _drawn(picture: OverTime, beside: list[OverTime], *, heat: bool) -> tuple[tuple[str, str], ...]:
+    """Return a plot at each width, in the one frame that it shares with the others of its place."""
+    found = []
+    for name, width, high, low in WIDTHS:
+        rooms = (names_room(one.lines, width * NAMES_MOST, values=True) for one in beside)
+        sized = replace(
+            picture,
+            width=width,
+            height=high if heat else low,
+            points=POINTS * width // len(beside),
+            left_room=LEFT,
+            names_room=max(rooms),
+        )
+        found.append((name, over_time(sized)))
+    return tuple(found)
+
+
+def _picture(
     look: Look, view: PlaceView, quantity: Quantity, probes: list[ProbeView], span: tuple[int, int],
-    marks: PlotMarks, shared: int, outside: dict[str, tuple[TimeOutside, ...]],
-) -> Plot:  # fmt: skip
+    outside: dict[str, tuple[TimeOutside, ...]], marks: PlotMarks,
+) -> tuple[OverTime, tuple[PlotSeries, ...]]:  # fmt: skip
     engine = look.engine
     site = engine.state.settings.site
     heat = quantity is Quantity.TEMPERATURE
+    named = names_by_depth(probes, site.temperature_unit)
     found: list[PlotSeries] = []
     lines: list[Line] = []
     for probe in probes:
         own = series_within(look, probe.probe, *span, GAP_MS, outside.get(probe.probe, ()))
         found.append(own)
-        lines.append(_line(view, probe, own))
+        lines.append(_line(view, probe, named[probe.probe], own))
     if heat:
         lines += _beside(look, view, found, span)
+    unit = Unit(site.temperature_unit) if heat else Unit.PERCENT
     picture = OverTime(
         start=span[0],
         end=span[1],
         zone=ZoneInfo(site.time_zone),
-        unit=Unit(site.temperature_unit) if heat else Unit.PERCENT,
+        unit=unit,
         lines=tuple(lines),
         holds=tuple(_holds(found, view, engine)) if heat else (),
         turnings=tuple(_turnings(look, view, span)) if heat else (),
@@ -118,26 +154,28 @@ def _plot(
         limits=limits_of(engine, view, quantity, found, span),
         comfort=comfort_of(engine, view, quantity),
         now=look.now if span[0] <= look.now <= span[1] else None,
-        title=f"{view.name}, {_QUANTITY_WORDS[quantity]}",
+        values_at_ends=True,
+        title=f"{view.name}, {_title(view, quantity, unit)}",
     )
-    drawn = tuple(
-        (name, over_time(replace(picture, width=width, height=high if heat else low, points=POINTS * width // shared)))
-        for name, width, high, low in WIDTHS
-    )
-    return Plot(quantity, _QUANTITY_WORDS[quantity], drawn, tuple(found), marks)
+    return picture, tuple(found)
+
+
+def _title(view: PlaceView, quantity: Quantity, unit: Unit) -> str:
+    """Return a plot's title: what it shows, and the unit of its numbers."""
+    words = _QUANTITY_WORDS[quantity]
+    where = "" if quantity is not Quantity.TEMPERATURE else " in the bedding" if view.is_bin else " inside"
+    return f"{words[:1].upper()}{words[1:]}{where}, {unit.sign}"
 
 
 _QUANTITY_WORDS = {Quantity.TEMPERATURE: "temperature", Quantity.MOISTURE: "moisture", Quantity.OXYGEN: "oxygen"}
 
 
-def _line(view: PlaceView, probe: ProbeView, own: PlotSeries) -> Line:
+def _line(view: PlaceView, probe: ProbeView, name: str, own: PlotSeries) -> Line:
     coldest = min((p for p in view.probes if p.core_heat and p.serves), key=lambda p: p.milli or 0, default=None)
     kind = LineKind.GOVERNING if probe is coldest else LineKind.PROBE
     outs = tuple((out.start, FOREVER if out.end is None else out.end) for out in own.outings)
     fits = tuple(FOREVER if out.fit is None else out.fit for out in own.outings)
-    return Line(
-        name=probe.name, times=own.time, milli=own.milli, kind=kind, max_gap_ms=GAP_MS, outside=outs, fit_again=fits
-    )
+    return Line(name=name, times=own.time, milli=own.milli, kind=kind, max_gap_ms=GAP_MS, outside=outs, fit_again=fits)
 
 
 def _beside(look: Look, view: PlaceView, found: list[PlotSeries], span: tuple[int, int]) -> list[Line]:

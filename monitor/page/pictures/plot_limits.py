@@ -37,13 +37,13 @@ def limits_of(
     settings = engine.state.settings
     if view.is_bin:
         if quantity is not Quantity.TEMPERATURE:
-            return ()
+            return damp_limits(settings.bins[view.place].thresholds) if quantity is Quantity.MOISTURE else ()
         return bin_limits(settings.bins[view.place].thresholds, _values(found, span))
     pile = settings.piles[view.place].thresholds
     if quantity is Quantity.TEMPERATURE:
         hold = hold_milli(view.run, pile) if view.run is not None else pile.hold_milli_c
         return (
-            Limit(milli=hold, label="hold"),
+            Limit(milli=hold, label="hold", wanted=True),
             Limit(milli=pile.hot_milli_c, label=Alarm.HOT.kind.name),
             Limit(milli=pile.too_hot_milli_c, label=Alarm.TOO_HOT.kind.name),
             Limit(milli=pile.fire_milli_c, label=Alarm.FIRE.kind.name),
@@ -54,15 +54,37 @@ def limits_of(
 
 
 def bin_limits(limits: BinThresholds, values: Iterable[int]) -> tuple[Limit, ...]:
-    """Return a bin's limits of temperature, the lowest first; `values` are the values shown beside them, thousandths of °C."""
-    shown = [Limit(milli=limits.overheating_milli_c, label=Alarm.OVERHEATING.kind.name)]
-    shown.append(Limit(milli=limits.danger_all_milli_c, label=Alarm.WORMS_IN_DANGER.kind.name))
-    some = list(values)
-    if some and max(some) >= limits.danger_all_milli_c:
-        shown.append(Limit(milli=limits.danger_any_milli_c, label="in danger, one place"))
-    if some and min(some) <= limits.freezing_milli_c + NEAR_MILLI_K:
-        shown.insert(0, Limit(milli=limits.freezing_milli_c, label=Alarm.FREEZING.value))
-    return tuple(shown)
+    """Return the limits of temperature on a bin's plot, the lowest first; `values` (thousandths of °C) are those plotted.
+
+    A limit against cold is left out while readings stay far above it.
+    """
+    lowest = min(values, default=None)
+    return tuple(
+        limit
+        for limit in every_bin_limit(limits)
+        if limit.milli >= limits.cool_milli_c or (lowest is not None and lowest <= limit.milli + NEAR_MILLI_K)
+    )
+
+
+def every_bin_limit(limits: BinThresholds) -> tuple[Limit, ...]:
+    """Return every limit of a bin's temperature that can ring, the lowest first."""
+    every = [
+        Limit(milli=limits.freezing_milli_c, label="frost"),
+        Limit(milli=limits.overheating_milli_c, label=Alarm.OVERHEATING.kind.name),
+        Limit(milli=limits.danger_all_milli_c, label="danger"),
+        Limit(milli=limits.danger_any_milli_c, label="hot spot"),
+    ]
+    if limits.near_freezing_milli_c > limits.freezing_milli_c:
+        every.insert(1, Limit(milli=limits.near_freezing_milli_c, label="near freezing"))
+    return tuple(sorted(every, key=lambda limit: limit.milli))
+
+
+def damp_limits(limits: BinThresholds) -> tuple[Limit, ...]:
+    """Return every limit of a bin's moisture that can ring, the lowest first."""
+    return (
+        Limit(milli=limits.too_dry_milli_pct, label=Alarm.TOO_DRY.kind.name),
+        Limit(milli=limits.too_wet_milli_pct, label=Alarm.TOO_WET.kind.name),
+    )
 
 
 def _values(found: Sequence[PlotSeries], span: tuple[int, int]) -> list[int]:

@@ -1,4 +1,4 @@
-"""The numbered marks under a plot: the work at a place, and the messages about it."""
+"""The lettered marks under a plot: the work at a place, and the messages about it."""
 
 from dataclasses import replace
 from typing import NamedTuple
@@ -17,7 +17,7 @@ from monitor.page.places.work_lines import work_words
 from monitor.page.ports import Look
 
 MOST_MARKS = 24
-"""The most numbered marks under a plot; older ones are left out, and the page says so."""
+"""The most lettered marks under a plot; older ones are left out, and the page says so."""
 _LEFT_OUT = PROBE_WORK | {WorkKind.TURNED}
 """Turnings have their own marks; probes in and out stand in the log below."""
 
@@ -30,7 +30,7 @@ class PlotMarks(NamedTuple):
 
 
 def marks_between(look: Look, place: str, start: int, end: int) -> PlotMarks:
-    """Return the numbered marks of a place over a span.
+    """Return the lettered marks of a place over a span.
 
     Args:
         look: The look.

@@ -14,11 +14,12 @@ from monitor.drawing import (
 from monitor.engine import Engine, hold_milli
 from monitor.model.words import Role
 from monitor.notices import say_span
-from monitor.page.pictures.plot_limits import bin_limits
+from monitor.page.pictures.plot_limits import damp_limits, every_bin_limit
+from monitor.page.pictures.probe_names import by_depth, names_by_depth
 from monitor.page.places.place_view import PlaceView
 from monitor.page.places.probe_view import Health, ProbeView
 
-WIDE, NARROW = 420, 276
+WIDE, NARROW = 480, 276
 """Widths of a section, CSS px. The stylesheet never shows a section smaller than it is drawn, so that letters can be read. On
 the yard's sheet the narrow one is shown, and the words next to it say what has no room in it."""
 
@@ -39,17 +40,18 @@ def _pile_section(engine: Engine, view: PlaceView, width: int) -> str:
     state = engine.state
     pile = state.settings.piles[view.place]
     method = view.run.method if view.run is not None else pile.method
-    shown = [probe for probe in view.probes if probe.heat and probe.configured.role is not Role.AMBIENT]
+    shown = by_depth([probe for probe in view.probes if probe.heat and probe.configured.role is not Role.AMBIENT])
+    named = names_by_depth(shown, state.settings.site.temperature_unit)
     probes = tuple(
         PileProbe(
-            name=probe.name,
+            # A depth of its own names a probe better than its id does.
+            name=probe.name if probe.name in named[probe.probe] else "",
             milli_c=probe.milli,
             depth_milli_m=probe.configured.depth_milli_m,
-            across_thousandths=_across(number, len(shown)),
             # Only one word has room here; the list of probes beside it shows the age.
             state=_drawn_state(probe),
         )
-        for number, probe in enumerate(shown)
+        for probe in shown
     )
     hold = None
     if view.run is not None:
@@ -63,15 +65,10 @@ def _pile_section(engine: Engine, view: PlaceView, width: int) -> str:
             hold_milli_c=hold,
             title=f"{view.name} in section, {view.state}",
             width=width,
-            height=width * 22 // 36,
+            height=264 if width > NARROW else 206,
             empty=view.run is None,
         )
     )
-
-
-def _across(number: int, count: int) -> int:
-    """Return where to draw a probe from the left foot (0) to the right (1000): spread out, since no setting says."""
-    return 300 + 400 * number // max(1, count - 1) if count > 1 else 500
 
 
 def _bin_section(engine: Engine, view: PlaceView, now: int, width: int) -> str:
@@ -94,17 +91,15 @@ def _bin_section(engine: Engine, view: PlaceView, now: int, width: int) -> str:
                 if probe.heat or probe.damp
             ),
             heat_comfort=(limits.cool_milli_c, limits.warm_milli_c),
-            heat_limits=bin_limits(
-                limits,
-                [probe.milli for probe in view.probes if probe.heat and probe.serves and probe.milli is not None],
-            ),
+            heat_limits=every_bin_limit(limits),
+            damp_limits=damp_limits(limits),
             damp_comfort=(limits.too_dry_milli_pct, limits.too_wet_milli_pct),
             air_milli_c=state.air,
             fed_ms=now - bed.fed_at if bed is not None and bed.fed_at is not None and bed.emptied_at is None else None,
-            fed=fed if width > NARROW else "",
+            fed=fed,
             title=f"{view.name} in section, {view.state}",
             width=width,
-            height=width * 20 // 36,
+            height=250 if width > NARROW else 276,
         )
     )
 

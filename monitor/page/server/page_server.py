@@ -20,6 +20,7 @@ from monitor.page.server.client_connections import Connection, QuietFaults
 from monitor.page.shared.page_context import PageContext
 from monitor.page.visitors.page_key import load_key
 from monitor.page.vital_ports import Vitals
+from monitor.typeface import KeptCuts
 
 log = logging.getLogger("heaptender.page")
 
@@ -87,6 +88,7 @@ class PageServer:
             h11_max_incomplete_event_size=32 * 1024,
         )
         self._server = _Server(config)
+        KeptCuts(self.settings.folder / "typeface").give(self.page.files.dress)
         self._thread = threading.Thread(target=self._run, name="page", daemon=True)
         self._thread.start()
         return port

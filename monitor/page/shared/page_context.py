@@ -81,6 +81,7 @@ class PageContext:
         context: dict[str, Any] = {
             "visitor": visitor,
             "file": self.files.address,
+            "faces": self.files.faces,
             "token": self.sessions.form_token(visitor.session, time.time()),
             "here": request.url.path,
             "back": back_of(request),

@@ -1,12 +1,14 @@
-"""Serves the page's files: stylesheet, scripts, icons; read once, named by their content, kept by browsers."""
+"""Serves the page's files: stylesheet, scripts, icons, the typeface; read once, named by their content, kept by browsers."""
 
 import hashlib
 import re
+from collections.abc import Mapping
 from pathlib import Path
 
 from starlette.responses import PlainTextResponse, Response
 
 from monitor.drawing import stylesheet
+from monitor.typeface import face_rules
 
 HERE = Path(__file__).parents[1]
 STYLES = (
@@ -21,6 +23,7 @@ _KINDS = {
     ".js": "text/javascript; charset=utf-8",
     ".svg": "image/svg+xml; charset=utf-8",
     ".png": "image/png",
+    ".woff2": "font/woff2",
 }
 
 
@@ -31,8 +34,27 @@ class StaticFiles:
         self._files = {path.name: path.read_bytes() for path in (HERE / "static").iterdir() if path.suffix in _KINDS}
         styles = "".join((HERE / "styles" / f"{name}.css").read_text(encoding="utf-8") for name in STYLES)
         # The drawings' colours go with the page's own.
-        self._files["page.css"] = (_FOR_PEOPLE.sub("", styles) + stylesheet()).encode()
-        self._marks = {name: hashlib.sha256(data).hexdigest()[:10] for name, data in self._files.items()}
+        self._styles = _FOR_PEOPLE.sub("", styles) + stylesheet()
+        self._marks: dict[str, str] = {}
+        self._put({"page.css": (face_rules({}) + self._styles).encode()})
+
+    def dress(self, cuts: Mapping[str, bytes]) -> None:
+        """Serve the cuts of the typeface too, and a stylesheet that names them; from any thread, at any time."""
+        named = {f"{name}.woff2": data for name, data in cuts.items()}
+        self._put(named)
+        faces = face_rules({name: self.address(f"{name}.woff2") for name in cuts})
+        self._put({"page.css": (faces + self._styles).encode()})
+
+    @property
+    def faces(self) -> list[str]:
+        """The addresses of the cuts that every sheet needs at once; [] while there are none."""
+        return [self.address(f"{name}.woff2") for name in ("regular", "bold") if f"{name}.woff2" in self._files]
+
+    def _put(self, files: Mapping[str, bytes]) -> None:
+        """Add files or exchange them, all at once."""
+        everything = {**self._files, **files}
+        self._marks = {name: hashlib.sha256(data).hexdigest()[:10] for name, data in everything.items()}
+        self._files = everything
 
     def address(self, name: str) -> str:
         """Return the address of a file; it changes with its content.

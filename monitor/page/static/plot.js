@@ -96,6 +96,20 @@
       }
       show(where);
     });
+    // The keys walk along the time axis: a sixtieth of it, with Shift an eighth; what they read is said aloud.
+    let walked = null;
+    frame.addEventListener("keydown", (event) => {
+      const { t0, t1, x0, x1 } = scale(), step = (t1 - t0) / (event.shiftKey ? 8 : 60);
+      const to = { ArrowLeft: -step, ArrowRight: step, Home: -Infinity, End: Infinity }[event.key];
+      if (event.key === "Escape") { walked = null; rest(); return; }
+      if (to === undefined || event.ctrlKey || event.altKey || event.metaKey) return;
+      event.preventDefault();
+      walked = Math.min(t1, Math.max(t0, (walked === null ? (to < 0 ? t1 : t0) : walked) + to));
+      const box = svg().getBoundingClientRect(), x = x0 + (walked - t0) * (x1 - x0) / (t1 - t0);
+      told.setAttribute("role", "status");
+      show({ x, at: walked, left: x * box.width / svg().viewBox.baseVal.width + box.left - frame.getBoundingClientRect().left + frame.scrollLeft });
+    });
+    frame.addEventListener("blur", () => { if (walked !== null) { walked = null; rest(); } });
     frame.addEventListener("pointerleave", (event) => { if (event.pointerType === "mouse" && !down.size) rest(); });
     const up = (event) => {
       const where = down.get(event.pointerId);

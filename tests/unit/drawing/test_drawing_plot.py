@@ -173,14 +173,18 @@ def test_a_line_is_cut_where_it_crosses_the_edges():
     assert all(picture.x0 < x < picture.x1 for run in seen(lines=(gapped,)).runs("A") for x, _ in run)
 
 
-def test_limits_that_lie_near_each_other_say_their_values():
+def test_each_limit_says_its_value_on_its_own_line():
     two = (Limit(milli=76_667, label="too hot"), Limit(milli=82_222, label="fire danger"))
-    far = Limit(milli=30_000, label="far")
-    said = {Limit(milli=79_000, label="79 °C")}
-    texts = set(seen(limits=(*two, far, *said)).texts())
-    assert {"too hot, 170 °F", "fire danger, 180 °F", "far", "79 °C"} <= texts, (
-        "between two lines words could be either's"
-    )
+    picture = seen(limits=(*two, Limit(milli=30_000, label="far"), Limit(milli=79_000, label="79 °C")))
+    assert {"too hot 170", "fire danger 180", "far 86", "79 °C"} <= set(picture.texts())
+    named = {one.text: float(one.get("y", "")) for one in picture.root.iter(SVG + "text")}
+    for words, shown in (("too hot 170", 170), ("fire danger 180", 180)):
+        assert named[words] - 4 == pytest.approx(picture.y(shown), abs=0.15), "on its own line"
+
+
+def test_what_a_rule_asks_for_is_no_warning():
+    picture = seen(limits=(Limit(milli=55_000, label="hold", wanted=True), Limit(milli=71_000, label="hot")))
+    assert (len(picture.marks("d-hold-line")), len(picture.marks("d-limit"))) == (1, 1)
 
 
 def test_limits_and_comfort_stand_at_their_heights():
@@ -194,7 +198,7 @@ def test_limits_and_comfort_stand_at_their_heights():
     top, height = float(band.get("y", "")), float(band.get("height", ""))
     assert top == pytest.approx(picture.y(80), abs=0.2)
     assert top + height == pytest.approx(picture.y(60), abs=0.3)
-    assert {"the rule's", "comfort"} <= set(picture.texts())
+    assert {"the rule's 131", "comfort"} <= set(picture.texts())
 
 
 def test_turnings_and_now_stand_at_their_times():
@@ -212,7 +216,7 @@ def test_notes_keep_their_places_and_those_too_close_share_one_mark():
     single, shared = picture.marks("d-note-work")
     middle = float(single.get("x", "")) + float(single.get("width", "")) / 2
     assert middle == pytest.approx(picture.x(START + 9 * HOUR_MS), abs=0.2)
-    assert [text.text for text in picture.marks("d-note-text")] == ["1", "2–4"]
+    assert [text.text for text in picture.marks("d-note-text")] == ["a", "b–d"]
     assert float(shared.get("x", "")) < picture.x(at) < float(shared.get("x", "")) + float(shared.get("width", ""))
 
 

@@ -1,15 +1,19 @@
 """Sections show probes at their depths, heat only where it is known, and values against comfort; the choice is plain."""
 
 import re
+from itertools import pairwise
 from xml.etree import ElementTree as ET
 
 import pytest
 from drawing_samples import bin_, pile, tried
+from hypothesis import given
+from hypothesis import strategies as st
 
 from monitor.drawing import (
     BinProbe,
     Choice,
     ChoiceRole,
+    Limit,
     PileProbe,
     PileShape,
     ProbeState,
@@ -18,7 +22,7 @@ from monitor.drawing import (
     choices,
     pile_section,
 )
-from monitor.drawing.heat import Level, heat_at
+from monitor.drawing.heat import Level, contours, heat_at
 from monitor.model.times import HOUR_MS
 from monitor.model.units import Quantity
 from monitor.model.words import Method
@@ -53,12 +57,22 @@ def test_each_method_has_its_shape(method: Method | None):
 
 
 def test_deeper_probes_stand_lower_in_the_measure_of_the_height():
-    probes = [PileProbe(name=str(d), milli_c=60_000, depth_milli_m=d, across_thousandths=500) for d in (300, 600, 900)]
+    probes = [PileProbe(name=str(d), milli_c=60_000, depth_milli_m=d) for d in (300, 600, 900)]
     tips = [float(tip.get("cy", "")) for tip in _marks(_of(*probes, height_milli_m=1500), "d-tip")]
     assert tips[1] - tips[0] == pytest.approx(tips[2] - tips[1], abs=0.2)
-    ground = 220 - 34
-    crest = tips[0] - (tips[1] - tips[0])
+    ground, crest = 220 - 34, tips[0] - (tips[1] - tips[0])
     assert (tips[1] - tips[0]) / (ground - crest) == pytest.approx(300 / 1500, abs=0.01)
+
+
+def test_the_scale_of_depth_is_numbered_where_the_tips_hang():
+    svg = _of(
+        PileProbe(name="", milli_c=60_000, depth_milli_m=610), PileProbe(name="", milli_c=50_000, depth_milli_m=102)
+    )
+    (deep, shallow) = (float(tip.get("cy", "")) for tip in _marks(svg, "d-tip"))
+    named = {one.text: float(one.get("y", "")) - 4 for one in ET.fromstring(svg).iter(SVG + "text")}
+    assert named["24"] == pytest.approx(deep, abs=0.2)
+    assert named["0"] + (named["24"] - named["0"]) * 102 / 610 == pytest.approx(shallow, abs=0.4)
+    assert {"24 in", "4 in", "140 °F", "122 °F", "in"} <= set(_texts(svg)), "a depth names its probe"
 
 
 def test_a_probe_deeper_than_the_heap_stays_in_it():
@@ -68,8 +82,8 @@ def test_a_probe_deeper_than_the_heap_stays_in_it():
 
 def test_depths_and_values_are_in_the_units_of_the_site():
     probe = PileProbe(name="A", milli_c=55_000, depth_milli_m=600)
-    assert {"24 in", "131 °F"} <= set(_texts(_of(probe)))
-    assert {"60 cm", "55 °C"} <= set(_texts(_of(probe, unit=Unit.DEGC)))
+    assert {"A 24 in", "131 °F"} <= set(_texts(_of(probe)))
+    assert {"A 60 cm", "55 °C"} <= set(_texts(_of(probe, unit=Unit.DEGC)))
 
 
 def test_each_state_looks_different_and_says_so():
@@ -86,64 +100,85 @@ def test_each_state_looks_different_and_says_so():
     assert "no value yet" in _texts(_of(PileProbe(name="A", milli_c=None)))
 
 
-def _strokes(svg: str, mark: str = "d-heat-4") -> list[tuple[float, float]]:
+def _strokes(svg: str) -> list[tuple[float, float, float]]:
+    """The level strokes of heat, as (left, y, right)."""
     return [
-        (float(x), float(y))
-        for path in _marks(svg, mark)
-        for x, y in re.findall(r"M([\d.]+) ([\d.]+)", path.get("d", ""))
+        (float(left), float(y), float(right))
+        for path in ET.fromstring(svg).iter(SVG + "path")
+        if (path.get("class") or "").startswith("d-heat")
+        for left, y, right in re.findall(r"M([\d.]+) ([\d.]+)H([\d.]+)", path.get("d", ""))
     ]
 
 
-def test_heat_is_drawn_by_depth_alone():
-    def at(across: int) -> str:
-        return _of(PileProbe(name="A", milli_c=60_000, across_thousandths=across, depth_milli_m=700))
-
-    left, right = set(_strokes(at(0))), set(_strokes(at(1000)))
-    # Beside each tip its depth is written, so a few strokes give way there; all others are the same.
-    assert len(left ^ right) < len(left) / 5
-    xs = [x for x, _ in left]
-    assert min(xs) < 360 * 0.25
-    assert max(xs) > 360 * 0.75
+def _hot(*depths: int, milli_c: int = 60_000) -> list[PileProbe]:
+    return [PileProbe(name=str(depth), milli_c=milli_c, depth_milli_m=depth) for depth in depths]
 
 
-def test_heat_is_drawn_only_where_a_live_probe_of_known_depth_speaks_for_it():
-    assert "d-heat" not in _of(PileProbe(name="A", milli_c=60_000, depth_milli_m=500, state=ProbeState.SILENT))
-    assert "d-heat" not in _of(PileProbe(name="A", milli_c=60_000)), "no depth, so no layer that it could speak for"
-    svg = _of(
-        PileProbe(name="A", milli_c=60_000, across_thousandths=0, depth_milli_m=300),
-        PileProbe(name="B", milli_c=60_000, across_thousandths=1000, depth_milli_m=900, state=ProbeState.BROKEN),
-        height_milli_m=1500,
-    )
-    (tip,) = _marks(svg, "d-tip")
-    assert _strokes(svg)
-    middle = [y for x, y in _strokes(svg) if 150 < x < 210]
-    assert max(middle) < float(tip.get("cy", "")) + 45, "nothing is known further down"
+def test_heat_is_drawn_from_the_shallowest_to_the_deepest_probe_across_the_core_and_nowhere_else():
+    svg = _of(*_hot(300, 900), height_milli_m=1500)
+    high, low = sorted(float(tip.get("cy", "")) for tip in _marks(svg, "d-tip"))
+    strokes = _strokes(svg)
+    assert len(strokes) > 5
+    assert min(y for _, y, _ in strokes) == pytest.approx(high, abs=0.2)
+    assert low - 5 <= max(y for _, y, _ in strokes) <= low + 0.2
+    middle = sum(left + right for left, _, right in strokes) / len(strokes) / 2
+    for left, _, right in strokes:
+        assert abs((left + right) / 2 - middle) < 12, "level across the core: no side is known"
     assert "left to right means nothing" in _desc(svg)
 
 
-def test_heat_between_two_depths_lies_between_and_far_from_all_is_not_known():
+def test_heat_is_drawn_only_where_live_probes_of_known_depth_speak_for_it():
+    assert not _strokes(_of(PileProbe(name="A", milli_c=60_000, depth_milli_m=500, state=ProbeState.SILENT)))
+    assert not _strokes(_of(PileProbe(name="A", milli_c=60_000))), "no depth, so no level that it could speak for"
+    assert len(_strokes(_of(*_hot(500)))) == 1, "a depth alone: nothing is known beside it"
+
+
+def test_heat_between_two_depths_lies_between_and_beyond_them_it_is_not_known():
     levels = [Level(20, 20_000), Level(60, 60_000)]
-    assert heat_at(20, levels, 25) == 20_000
-    assert heat_at(40, levels, 25) == 40_000
-    assert heat_at(30, levels, 25) == 30_000
-    assert heat_at(80, levels, 25) == 60_000
-    assert heat_at(86, levels, 25) is None
-    assert heat_at(0, levels, 19) is None
-    assert heat_at(40, levels, 10) is None, "no line is carried over a stretch of which nobody speaks"
-    assert heat_at(45, [Level(20, 20_000), Level(60, None)], 30) is None
-    assert heat_at(35, [Level(20, 20_000), Level(60, None)], 30) == 20_000
-    assert heat_at(20, [Level(20, 60_000), Level(20.5, 40_000)], 30) == 40_000, "the coldest of one depth"
-    assert heat_at(20, [], 30) is None
+    assert [heat_at(depth, levels) for depth in (20, 30, 40, 60)] == [20_000, 30_000, 40_000, 60_000]
+    assert heat_at(19.9, levels) is None
+    assert heat_at(60.1, levels) is None
+    assert heat_at(40, [*levels, Level(45, None)]) is None, "a lost probe between two parts them"
+    assert heat_at(40, [*levels, Level(20.4, None)]) == 40_000, "one at the same depth as a live one does not"
+    assert heat_at(20, [Level(20, 60_000), Level(20.5, 40_000)]) == 40_000, "the coldest of one depth"
+    assert heat_at(20, []) is None
 
 
-def test_strokes_are_crossed_from_the_hold_temperature_on_and_the_picture_says_so():
-    probe = PileProbe(name="A", milli_c=55_000, depth_milli_m=500)
-    (at,) = _marks(_of(probe, hold_milli_c=55_000), "d-heat-4")
-    (below,) = _marks(_of(probe, hold_milli_c=55_001), "d-heat-4")
-    assert "m-" in at.get("d", "")
-    assert "m-" not in below.get("d", "")
-    assert "crossed: 131 °F and more" in _texts(_of(probe, hold_milli_c=55_000))
-    assert not any("crossed" in text for text in _texts(_of(probe, hold_milli_c=55_001)))
+@given(
+    st.lists(st.tuples(st.integers(0, 100), st.none() | st.integers(-20_000, 90_000)), max_size=8),
+    st.integers(-20_000, 90_000),
+)
+def test_a_contour_lies_where_the_heat_is_as_warm(found, milli_c):
+    levels = [Level(float(depth), value) for depth, value in found]
+    for depth in contours(levels, milli_c):
+        at = heat_at(depth, levels)
+        assert at is None or abs(at - milli_c) <= 1
+
+
+def test_hotter_levels_are_ruled_closer_and_heavier():
+    def gaps(milli_c: int) -> list[float]:
+        ys = sorted(y for _, y, _ in _strokes(_of(*_hot(200, 900, milli_c=milli_c), height_milli_m=1500)))
+        return [b - a for a, b in pairwise(ys)]
+
+    assert max(gaps(66_000)) < min(gaps(20_000))
+
+
+def test_the_hold_is_a_contour_with_its_name_where_the_heat_passes_it():
+    probes = [*_hot(100, milli_c=40_000), *_hot(700, milli_c=70_000)]
+    svg = _of(*probes, hold_milli_c=55_000, height_milli_m=1500)
+    (line, *_) = _marks(svg, "d-contour")
+    high, low = sorted(float(tip.get("cy", "")) for tip in _marks(svg, "d-tip"))
+    assert float(line.get("y1", "")) == pytest.approx((high + low) / 2, abs=0.2)
+    assert "hold 131 °F" in _texts(svg)
+    assert "hold 131 °F" in _texts(_of(*probes, hold_milli_c=55_000, width=276)), (
+        "below the heap, if there is no room aside"
+    )
+    hot = _of(*_hot(100, 700), hold_milli_c=55_000, size="")
+    assert not _marks(hot, "d-contour")
+    assert "all at 131 °F or more" in _texts(hot)
+    cool = _of(*_hot(100, 700, milli_c=40_000), hold_milli_c=55_000)
+    assert not _marks(cool, "d-contour")
+    assert not any("131" in text for text in _texts(cool))
 
 
 def test_a_pile_without_probes_and_one_with_many_are_drawn():
@@ -155,11 +190,11 @@ def test_a_pile_without_probes_and_one_with_many_are_drawn():
 
 
 def _bin(*probes: BinProbe, **changes: object) -> str:
-    return bin_section(bin_(probes=probes, heat_limits=(), damp_limits=(), **changes))
+    return bin_section(bin_(**({"probes": probes, "heat_limits": (), "damp_limits": ()} | changes)))
 
 
 def _pointer(svg: str) -> float:
-    (pointer,) = _marks(svg, "d-tip")
+    (pointer,) = _marks(svg, "d-upright-pointer")
     return float((pointer.get("d", "")[1:].split("l")[0]).split()[1])
 
 
@@ -186,7 +221,7 @@ def test_damp_is_pointed_at_in_percent():
 def test_a_probe_that_does_not_report_points_at_nothing_and_says_so():
     probe = BinProbe(name="old", quantity=Quantity.MOISTURE, milli=70_000, state=ProbeState.SILENT, words="silent 5 h")
     svg = _bin(probe)
-    assert not _marks(svg, "d-tip")
+    assert not _marks(svg, "d-upright-pointer")
     assert "old: silent 5 h" in _texts(svg)
     assert "old: silent 5 h." in _desc(svg)
 
@@ -194,7 +229,7 @@ def test_a_probe_that_does_not_report_points_at_nothing_and_says_so():
 def test_values_far_beyond_comfort_stay_on_the_scale():
     for milli in (-40_000, 100_000):
         svg = _bin(BinProbe(name="A", quantity=Quantity.TEMPERATURE, milli=milli))
-        assert 40 < _pointer(svg) < 210
+        assert 40 < _pointer(svg) < 250
 
 
 _HEAT = BinProbe(name="t", quantity=Quantity.TEMPERATURE, milli=22_000)
@@ -223,24 +258,34 @@ def test_food_is_drawn_by_how_long_ago_the_bin_was_fed():
     assert food(7 * 24 * HOUR_MS) == food(11 * 24 * HOUR_MS) == 0
 
 
-@pytest.mark.parametrize("width", [276, 420])
-def test_the_word_bedding_lies_on_no_worm_and_on_no_board(width):
+@pytest.mark.parametrize("width", [276, 480])
+def test_the_word_bedding_lies_on_no_worm(width):
     hot = BinProbe(name="t", quantity=Quantity.TEMPERATURE, milli=34_000)
     assert "bedding" not in _texts(_bin(_HEAT, _DAMP, width=width)), "worms are drawn there"
-    assert ("bedding" in _texts(_bin(hot, _DAMP, width=width))) == (width == 420)
+    assert "bedding" in _texts(_bin(hot, _DAMP, width=width))
 
 
-def test_a_limit_is_named_beside_the_scale_where_no_value_stands():
-    from monitor.drawing import Limit
+_LIMITS = (Limit(milli=4_000, label="cold"), Limit(milli=30_000, label="over"), Limit(milli=31_000, label="far over"))
 
-    limit = (Limit(milli=30_000, label="over"),)
-    far = bin_section(bin_(probes=(_HEAT,), heat_limits=limit, damp_limits=()))
-    near = bin_section(bin_(probes=(BinProbe(name="t", quantity=Quantity.TEMPERATURE, milli=30_100),), heat_limits=limit,
-                            damp_limits=()))  # fmt: skip
-    assert any(text.startswith("over") for text in _texts(far))
-    assert not any(text.startswith("over") for text in _texts(near))
-    assert len(_marks(near, "d-limit")) == 1
-    assert "Limit 30 °C: over." in _desc(near)
+
+@pytest.mark.parametrize("milli", [22_000, 30_000, 30_500])
+@pytest.mark.parametrize("width", [276, 480])
+def test_every_limit_is_named_on_its_ruler_wherever_the_value_stands(milli, width):
+    probe = BinProbe(name="t", quantity=Quantity.TEMPERATURE, milli=milli)
+    svg = _bin(probe, heat_limits=_LIMITS, width=width)
+    assert {"cold 4", "over 30", "far over 31", "comfort"} <= set(_texts(svg))
+    assert len(_marks(svg, "d-limit-mark")) == 3
+    assert "Limit 30 °C: over." in _desc(svg)
+    ys = sorted(
+        float(one.get("y", "")) for one in ET.fromstring(svg).iter(SVG + "text") if one.get("text-anchor") == "end"
+    )
+    assert all(b - a > 11 for a, b in pairwise(ys) if b - a), "no name lies on another"
+
+
+def test_values_stand_beside_their_pointers_or_above_a_ruler_without_room():
+    pair = (_HEAT, BinProbe(name="u", quantity=Quantity.TEMPERATURE, milli=23_500), _DAMP)
+    assert {"22 °C", "23.5 °C", "72 %", "t", "u"} <= set(_texts(_bin(*pair, width=480)))
+    assert {"22 to 23.5 °C", "72 %"} <= set(_texts(_bin(*pair, width=276)))
 
 
 def test_the_choice_stands_by_needless_messages_and_warning_time():

@@ -24,7 +24,7 @@ def _told(start: str, hours: float, width: float, zone: ZoneInfo = YORK) -> list
 def test_hours_when_clocks_go_forward():
     # 2026-03-08 07:00Z: 02:00 EST becomes 03:00 EDT; there is no 02:00.
     assert _told("2026-03-08T04:30:00Z", 6, 330) == [
-        ("2026-03-08T05:00", "00:00", "Sun 8 Mar 2026"),
+        ("2026-03-08T05:00", "00:00", "Sun 8 Mar"),
         ("2026-03-08T06:00", "01:00", ""),
         ("2026-03-08T07:00", "03:00", ""),
         ("2026-03-08T08:00", "04:00", ""),
@@ -36,7 +36,7 @@ def test_hours_when_clocks_go_forward():
 def test_hours_when_clocks_go_back():
     # 2026-11-01 06:00Z: 02:00 EDT becomes 01:00 EST; 01:00 comes twice.
     assert _told("2026-11-01T03:30:00Z", 4.5, 330) == [
-        ("2026-11-01T04:00", "00:00", "Sun 1 Nov 2026"),
+        ("2026-11-01T04:00", "00:00", "Sun 1 Nov"),
         ("2026-11-01T05:00", "01:00 EDT", ""),
         ("2026-11-01T06:00", "01:00 EST", ""),
         ("2026-11-01T07:00", "02:00", ""),
@@ -60,7 +60,7 @@ def test_a_day_whose_midnight_is_skipped_begins_at_its_first_instant():
     # 2018-11-04 in Sao Paulo: 00:00 became 01:00.
     zone = ZoneInfo("America/Sao_Paulo")
     assert ("2018-11-04T03:00", "4 Nov", "") in _told("2018-11-01T03:00:00Z", 24 * 6, 500, zone)
-    assert ("2018-11-04T03:00", "01:00", "Sun 4 Nov 2018") in _told("2018-11-04T01:00:00Z", 8, 400, zone)
+    assert ("2018-11-04T03:00", "01:00", "Sun 4 Nov") in _told("2018-11-04T01:00:00Z", 8, 400, zone)
 
 
 def test_weeks_begin_on_monday_and_months_on_the_first():

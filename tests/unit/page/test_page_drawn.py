@@ -73,16 +73,16 @@ def labels(plot):
 def test_a_plot_of_a_heap_is_drawn_for_three_widths_with_all_that_belongs_to_it(drawn, near):
     _, plots = drawn(near, "p1")
     assert [(one.width, one.height, one.points) for one in plots] == [
-        (900, 300, 3600),
+        (860, 300, 3440),
         (460, 270, 1840),
         (276, 250, 1104),
     ]
     plot = plots[0]
-    assert (plot.start, plot.end, plot.now, plot.title) == (BUILT, NOW, NOW, "Bay 1, temperature")
+    assert (plot.start, plot.end, plot.now, plot.title) == (BUILT, NOW, NOW, "Bay 1, Temperature inside, °F")
     assert (plot.zone.key, plot.unit, plot.comfort, plot.notes) == ("America/New_York", "degF", (), ())
     gap = 2 * HOUR_MS
     assert lines(plot) == [
-        ("p1-a", LineKind.PROBE, gap), ("p1-b", LineKind.GOVERNING, gap), ("air", LineKind.AMBIENT, gap),
+        ("24 in", LineKind.PROBE, gap), ("p1-b", LineKind.GOVERNING, gap), ("air", LineKind.AMBIENT, gap),
     ]  # fmt: skip
     assert labels(plot) == [(55_000, "hold"), (71_111, "hot"), (76_667, "too hot"), (82_222, "fire danger")]
     ((begun, end),) = plot.holds
@@ -92,17 +92,18 @@ def test_a_plot_of_a_heap_is_drawn_for_three_widths_with_all_that_belongs_to_it(
 def test_a_bin_has_a_plot_of_heat_and_a_lower_one_of_moisture_that_share_their_points(drawn, near):
     _, plots = drawn(near, "b1", SPAN)
     assert [(one.width, one.height, one.points) for one in plots] == [
-        (900, 300, 1800), (460, 270, 920), (276, 250, 552), (900, 180, 1800), (460, 175, 920), (276, 170, 552),
+        (860, 300, 1720), (460, 270, 920), (276, 250, 552), (860, 180, 1720), (460, 175, 920), (276, 170, 552),
     ]  # fmt: skip
     heat, damp = plots[0], plots[3]
-    assert (heat.title, damp.title) == ("Sunny wall bin, temperature", "Sunny wall bin, moisture")
+    assert (heat.title, damp.title) == ("Sunny wall bin, Temperature in the bedding, °F", "Sunny wall bin, Moisture, %")
     assert (heat.unit, damp.unit) == ("degF", "%")
     assert [(one.low_milli, one.high_milli) for one in (*heat.comfort, *damp.comfort)] == [
         (15_556, 26_667),
         (60_000, 85_000),
     ]
-    assert labels(heat) == [(29_444, "overheating"), (32_222, "worms in danger"), (35_000, "in danger, one place")]
-    assert (labels(damp), damp.notes, damp.holds, heat.holds) == ([], (), (), ())
+    assert labels(heat) == [(29_444, "overheating"), (32_222, "danger"), (35_000, "hot spot")]
+    assert (damp.notes, damp.holds, heat.holds) == ((), (), ())
+    assert labels(damp) == [(60_000, "too dry"), (85_000, "too wet")]
     ((at, number, kind),) = [(one.at, one.number, one.kind) for one in heat.notes]
     assert (number, kind) == (1, NoteKind.NOTICE)
     assert NOW - 2 * HOUR_MS < at < NOW - HOUR_MS
@@ -119,13 +120,16 @@ def test_now_is_marked_only_where_the_span_holds_it(drawn, near):
         assert drawn(near, "p1", f"?from={start}&to={end}")[1][0].now == now
 
 
+HOT = ["overheating", "danger", "hot spot"]
+
+
 @pytest.mark.parametrize(
     ("celsius", "shown"),
     [
-        (9.9, ["freezing", "overheating", "worms in danger"]),
-        (13.9, ["overheating", "worms in danger"]),
-        (32.0, ["overheating", "worms in danger"]),
-        (32.4, ["overheating", "worms in danger", "in danger, one place"]),
+        (9.9, ["frost", "near freezing", *HOT]),
+        (13.9, ["near freezing", *HOT]),
+        (14.2, HOT),
+        (32.4, HOT),
     ],
 )
 def test_a_limit_of_a_bin_is_drawn_where_readings_of_the_span_come_near_it(drawn, yard, near, celsius, shown):
@@ -133,7 +137,8 @@ def test_a_limit_of_a_bin_is_drawn_where_readings_of_the_span_come_near_it(drawn
     _, plots = drawn(near, "b1", f"?from={yard.clock - HOUR_MS}&to={yard.clock}")
     assert [one.label for one in plots[0].limits] == shown
     sections, _ = drawn(near, "b1")
-    assert [one.label for one in sections[0].heat_limits] == shown
+    assert [one.label for one in sections[0].heat_limits] == ["frost", "near freezing", *HOT], "a ruler names all"
+    assert [one.label for one in sections[0].damp_limits] == ["too dry", "too wet"]
 
 
 def test_moisture_and_oxygen_of_a_heap_have_their_own_plots_and_limits(drawn, made):
@@ -143,15 +148,19 @@ def test_moisture_and_oxygen_of_a_heap_have_their_own_plots_and_limits(drawn, ma
     yard, near = made(more)
     yard.read(("p1-m", 52.0, "%"), ("p1-o", 12.0, "%"))
     sections, plots = drawn(near, "p1")
-    assert [one.title.partition(", ")[2] for one in plots[::3]] == ["temperature", "moisture", "oxygen"]
-    assert {one.points for one in plots if one.width == 900} == {1200}
+    assert [one.title.partition(", ")[2] for one in plots[::3]] == [
+        "Temperature inside, °F",
+        "Moisture, %",
+        "Oxygen, %",
+    ]
+    assert {one.points for one in plots if one.width == 860} == {1146}
     _, damp, air = plots[::3]
     (comfort,) = damp.comfort
     assert (comfort.label, comfort.low_milli < comfort.high_milli, labels(damp)) == ("comfort", True, [])
     ((_, label),) = labels(air)
     assert (label, air.comfort) == ("low", ())
     assert lines(damp) == [("p1-m", LineKind.PROBE, 2 * HOUR_MS)]
-    assert [one.name for one in sections[0].probes] == ["p1-a", "p1-b"], "a section shows heat"
+    assert [one.name for one in sections[0].probes] == ["", "p1-b"], "a section shows heat"
 
 
 def test_readings_by_hand_are_rings_that_go_on_for_a_week_and_need_no_probe(drawn, yard, near):
@@ -167,7 +176,7 @@ def test_readings_by_hand_are_rings_that_go_on_for_a_week_and_need_no_probe(draw
     yard.clock += 7 * DAY_MS
     assert len(drawn(near, "p2", later)[1][0].lines) == 2, "it carries to the edge for a week"
     near.send("/do/reading", place="p1", value="131")
-    assert drawn(near, "p1", SPAN)[1][0].lines[0].name == "p1-a"
+    assert drawn(near, "p1", SPAN)[1][0].lines[0].name == "24 in"
 
 
 def test_the_air_is_the_first_probe_of_temperature_outside(drawn, made):
@@ -212,32 +221,32 @@ def test_a_probe_outside_is_drawn_with_its_gap_and_the_hour_after(drawn, yard, n
 def test_a_section_of_a_heap_shows_each_probe_at_its_place_with_its_state(drawn, made):
     yard, near = made('[probes.p1-c]\nplace = "p1"\nrole = "core"\n[probes.p1-d]\nplace = "p1"\nrole = "surface"\n')
     (wide, narrow), _ = drawn(near, "p1")
-    assert [(one.width, one.height) for one in (wide, narrow)] == [(420, 256), (276, 168)]
+    assert [(one.width, one.height) for one in (wide, narrow)] == [(480, 264), (276, 206)]
     assert (wide.title, wide.air_milli_c, wide.hold_milli_c, wide.empty) == (
         "Bay 1 in section, heating, 3 days old", 20_000, 55_000, False,
     )  # fmt: skip
-    told = [(one.name, one.milli_c, one.depth_milli_m, one.across_thousandths, str(one.state)) for one in wide.probes]
+    told = [(one.name, one.milli_c, one.depth_milli_m, str(one.state)) for one in wide.probes]
     assert told == [
-        ("p1-a", 60_000, 600, 300, "live"),
-        ("p1-b", 58_000, None, 433, "live"),
-        ("p1-c", None, None, 566, "silent"),
-        ("p1-d", None, None, 700, "silent"),
-    ]
+        ("", 60_000, 600, "live"),
+        ("p1-b", 58_000, None, "live"),
+        ("p1-c", None, None, "silent"),
+        ("p1-d", None, None, "silent"),
+    ], "a depth of its own names a probe"
     near.send("/do/work", place="p1", kind="probe out", probe="p1-a")
     yard.read(("p1-b", 58.0, "Cel"), ("amb", 20.0, "Cel"), after_ms=9 * HOUR_MS)
     assert [str(one.state) for one in drawn(near, "p1")[0][0].probes][:2] == ["out", "live"]
 
 
-def test_a_single_probe_is_drawn_in_the_middle_and_an_empty_bay_without_a_heap(drawn, made, near):
+def test_a_single_probe_is_drawn_and_an_empty_bay_without_a_heap(drawn, made, near):
     _, alone = made("", gone=('[probes.p1-b]\nplace = "p1"', '[probes.p1-b]\nplace = "p2"'))
-    assert [one.across_thousandths for one in drawn(alone, "p1")[0][0].probes] == [500]
+    assert len(drawn(alone, "p1")[0][0].probes) == 1
     empty = drawn(near, "p2")[0][0]
     assert (empty.empty, empty.hold_milli_c, empty.title) == (True, None, "Bay 2 in section, empty")
 
 
 def test_a_section_of_a_bin_shows_its_probes_its_comfort_and_what_was_fed(drawn, yard, near):
     (wide, narrow), _ = drawn(near, "b1")
-    assert [(one.width, one.height) for one in (wide, narrow)] == [(420, 233), (276, 153)]
+    assert [(one.width, one.height) for one in (wide, narrow)] == [(480, 250), (276, 276)]
     assert [(one.name, one.milli, one.words) for one in wide.probes] == [
         ("b1-m", 72_000, "5 min ago"), ("b1-t", 34_000, "5 min ago"),
     ]  # fmt: skip
@@ -246,7 +255,7 @@ def test_a_section_of_a_bin_shows_its_probes_its_comfort_and_what_was_fed(drawn,
     near.send("/do/work", place="b1", kind="fed", amount="2", measure="lb")
     yard.clock = NOW + 3 * HOUR_MS
     (wide, narrow), _ = drawn(near, "b1")
-    assert (wide.fed, narrow.fed) == ("fed 3 h ago", ""), "there is no room for it"
+    assert (wide.fed, narrow.fed) == ("fed 3 h ago", "fed 3 h ago")
     assert wide.fed_ms == narrow.fed_ms == 3 * HOUR_MS
     assert wide.title == "Sunny wall bin in section, temperature unknown, moisture unknown", "nothing was heard for 3 h"
     near.send("/do/work", place="b1", kind="emptied", again="1")

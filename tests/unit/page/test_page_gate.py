@@ -78,6 +78,7 @@ def test_every_answer_is_strict(near):
         assert headers["referrer-policy"] == "same-origin"
     assert near.get("/").headers["cache-control"] == "no-store"
     assert "default-src 'none'" in POLICY
+    assert "font-src 'self'" in POLICY
     assert "unsafe" not in POLICY
 
 

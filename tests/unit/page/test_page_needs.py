@@ -347,7 +347,7 @@ def test_what_was_last_heard_stays_on_the_sheet_with_its_age_when_nothing_speaks
     assert re.search(r"<p>140 °F at p1-a, \d+ h ago, not known since</p>", heap)
     assert re.search(r"71.6 °F at b1-t, \d+ h ago, not known since, 72 % at b1-m, \d+ h ago, not known since", bed)
     assert "inside:" not in heap
-    assert "in the bedding" not in bed
+    assert "°F in the bedding" not in bed
 
 
 def status_of(yard, kind):

@@ -176,6 +176,22 @@ def test_files_are_known_by_their_content_and_a_strange_one_is_told():
         files.address("page.py")
 
 
+def test_the_typeface_comes_later_and_under_an_address_of_its_content(near):
+    files = StaticFiles()
+    before = files.address("page.css")
+    assert files.faces == []
+    assert b"@font-face" not in files.answer("page.css").body
+    files.dress({"regular": b"wOF2 one", "bold": b"wOF2 two", "italic": b"wOF2 three"})
+    assert files.address("page.css") != before
+    address = files.address("regular.woff2")
+    assert f'url("{address}")'.encode() in files.answer("page.css").body
+    assert files.faces == [address, files.address("bold.woff2")]
+    sent = files.answer("regular.woff2")
+    assert (sent.body, sent.headers["content-type"]) == (b"wOF2 one", "font/woff2")
+    assert sent.headers["cache-control"] == "public, max-age=31536000, immutable"
+    assert "preload" not in near.get("/").text, "no cut is there, none is asked for"
+
+
 # Sheets
 
 

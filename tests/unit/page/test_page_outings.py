@@ -137,7 +137,7 @@ def test_probes_that_two_turnings_found_outside_come_back_once(heap):
     ((begun, back, _, _),) = found["p1-a"]
     assert (begun, back) == (0, pytest.approx(6 * STEP, abs=4_000))
     near = browser(page_of(heap)[0])
-    assert near.get("/place/p1?span=day").text.count('data-out="p1-a"') == 3, "one bracket in each width"
+    assert near.get("/place/p1?span=day").text.count('data-out="24 in"') == 3, "one bracket in each width"
     assert "<td>out</td>" not in near.get(f"/place/p1?from={heap.clock - HOUR_MS}&to={heap.clock}").text
 
 

@@ -12,7 +12,7 @@ from monitor.model.times import HOUR_MS, MINUTE_MS
 
 def plot(text, number=0):
     """Return a wide plot of a sheet."""
-    found = re.findall(r'plot-sheet wide">(<svg.*?</svg>)', text, re.DOTALL)
+    found = re.findall(r'plot-sheet wide"[^>]*>(<svg.*?</svg>)', text, re.DOTALL)
     return ET.fromstring(found[number].replace('xmlns="http://www.w3.org/2000/svg" ', ""))
 
 
@@ -39,7 +39,7 @@ def test_a_close_look_runs_from_edge_to_edge(near):
     # Readings come five minutes before each hour; this span holds one of them.
     start = BUILT + 50 * HOUR_MS
     svg = plot(near.get(f"/place/p1?from={start}&to={start + 90 * MINUTE_MS}").text)
-    (run,) = runs(svg, "p1-a")
+    (run,) = runs(svg, "24 in")
     assert run[0][0] == pytest.approx(scales(svg)["x0"], abs=0.15)
     assert run[-1][0] == pytest.approx(scales(svg)["x1"], abs=0.15)
     # And so does the shading: it was at temperature before and after.
@@ -59,7 +59,7 @@ def test_the_table_behind_a_close_look_holds_no_reading_from_beside_it(near):
 
 def test_a_line_stops_where_its_probe_did(near):
     svg = plot(near.get(f"/place/p1?from={NOW - 6 * HOUR_MS}&to={NOW + 6 * HOUR_MS}").text)
-    (run,) = runs(svg, "p1-a")
+    (run,) = runs(svg, "24 in")
     assert run[-1][0] < (scales(svg)["x0"] + scales(svg)["x1"]) / 2
 
 
@@ -83,11 +83,11 @@ def test_what_a_probe_read_on_the_ground_is_not_the_heaps(turned, near):
     text = near.get(f"/place/p1?{span}").text
     svg = plot(text)
     marks = scales(svg)
-    lowest = max(y for run in runs(svg, "p1-a") for _, y in run)
+    lowest = max(y for run in runs(svg, "24 in") for _, y in run)
     shown = marks["v0"] + (lowest - marks["y0"]) * (marks["v1"] - marks["v0"]) / (marks["y1"] - marks["y0"])
     assert shown > 120, "no dive"
-    assert len(runs(svg, "p1-a")) == 2, "a gap, and no line over it"
-    (bracket,) = (one for one in svg.iter("line") if one.get("data-out") == "p1-a")
+    assert len(runs(svg, "24 in")) == 2, "a gap, and no line over it"
+    (bracket,) = (one for one in svg.iter("line") if one.get("data-out") == "24 in")
     scale = (marks["x1"] - marks["x0"]) / (marks["t1"] - marks["t0"])
     assert float(bracket.get("x1")) == pytest.approx(marks["x0"] + (at - marks["t0"]) * scale, abs=1)
     assert float(bracket.get("x2")) == pytest.approx(marks["x0"] + (back - marks["t0"]) * scale, abs=1)
@@ -120,36 +120,48 @@ def test_a_probe_that_was_taken_out_and_not_put_back_lies_outside_still(yard, ne
     yard.read(("p1-a", 21.0, "Cel"), ("p1-b", 58.0, "Cel"), ("amb", 20.0, "Cel"))
     svg = plot(near.get("/place/p1?span=day").text)
     (bracket,) = (one for one in svg.iter("line") if one.get("data-out"))
-    assert bracket.get("data-out") == "p1-a"
+    assert bracket.get("data-out") == "24 in"
     assert float(bracket.get("x2")) == pytest.approx(scales(svg)["x1"], abs=0.2)
 
 
 def limits(svg):
-    words = [(one.text or "").partition(",")[0] for one in svg.iter("text")]
-    return {
-        name
-        for name in ("hold", "hot", "too hot", "fire danger", "overheating", "worms in danger", "freezing")
-        if name in words
-    }
+    words = [one.text or "" for one in svg.iter("text")]
+    names = "hold|hot|too hot|fire danger|overheating|danger|hot spot|near freezing|frost|too wet|too dry"
+    return {one for one in words if re.fullmatch(rf"({names}) [\d.]+", one)}
 
 
 def test_limits_that_can_ring_are_drawn(near):
-    assert limits(plot(near.get("/place/p1").text)) == {"hold", "hot", "too hot", "fire danger"}
+    assert limits(plot(near.get("/place/p1").text)) == {"hold 131", "hot 160", "too hot 170", "fire danger 180"}
     text = near.get("/place/b1").text
-    assert limits(plot(text)) == {"overheating", "worms in danger"}
+    assert limits(plot(text)) == {"overheating 85", "danger 90", "hot spot 95"}
+    assert limits(plot(text, 1)) == {"too dry 60", "too wet 85"}
     section = re.search(r'class="drawn">\s*<div class="wide">(<svg.*?</svg>)', text, re.DOTALL)[1]
-    assert section.count('class="d-limit"') >= 2
+    heat = ("overheating 85", "danger 90", "hot spot 95", "near freezing 43", "frost 39")
+    for words in (*heat, "too dry 60", "too wet 85"):
+        assert f">{words}<" in section, words
     assert "Limit 85 °F: overheating." in section
 
 
 def test_a_limit_against_cold_is_drawn_when_it_comes_near(yard, near):
     yard.read(("b1-t", 6.0, "Cel"))
-    assert "freezing" in limits(plot(near.get("/place/b1").text))
+    assert {"frost 39", "near freezing 43"} <= limits(plot(near.get("/place/b1").text))
+
+
+def test_plots_of_a_place_share_one_frame(near):
+    text = near.get("/place/b1").text
+    heat, damp = scales(plot(text)), scales(plot(text, 1))
+    assert (heat["x0"], heat["x1"]) == (damp["x0"], damp["x1"]), "their time lines up"
+
+
+def test_a_line_is_named_by_its_depth_with_its_newest_value(near):
+    words = [one.text for one in plot(near.get("/place/p1").text).iter("text")]
+    assert {"24 in", "140", "p1-b", "136.4", "air", "68"} <= set(words)
 
 
 def test_each_plot_says_what_it_is_of(near):
     text = near.get("/place/b1").text
-    assert re.findall(r'<figure class="plot"[^>]*>\s*<h3>(\w+)</h3>', text) == ["Temperature", "Moisture"]
+    titles = re.findall(r'<figure class="plot"[^>]*>\s*<h3>([^<]+)</h3>', text)
+    assert titles == ["Temperature in the bedding, °F", "Moisture, %"]
 
 
 def test_a_reading_by_hand_is_no_probe_and_lies_never_outside(yard, near):
@@ -171,9 +183,9 @@ def test_a_turning_that_was_logged_when_it_was_done_leaves_out_what_was_felt_bef
         yard.read(("p1-a", 58.0, "Cel"), ("p1-b", 57.0, "Cel"), ("amb", 20.0, "Cel"))
     svg = plot(near.get(f"/place/p1?from={felt - 2 * HOUR_MS}&to={felt + 4 * HOUR_MS}").text)
     marks = scales(svg)
-    lowest = max(y for run in runs(svg, "p1-a") for _, y in run)
+    lowest = max(y for run in runs(svg, "24 in") for _, y in run)
     assert marks["v0"] + (lowest - marks["y0"]) * (marks["v1"] - marks["v0"]) / (marks["y1"] - marks["y0"]) > 120
-    (bracket,) = (one for one in svg.iter("line") if one.get("data-out") == "p1-a")
+    (bracket,) = (one for one in svg.iter("line") if one.get("data-out") == "24 in")
     scale = (marks["x1"] - marks["x0"]) / (marks["t1"] - marks["t0"])
     assert float(bracket.get("x1")) == pytest.approx(marks["x0"] + (felt - marks["t0"]) * scale, abs=1)
 

@@ -42,7 +42,7 @@ def test_a_pile_shows_its_rule_its_plot_and_a_table(near):
     text = near.get("/place/p1").text
     assert "Produce safety, turned composting" in text
     assert "2 of 15 days, 0 of 5 turnings" in text, "as of now, not as of the last change"
-    assert text.count('data-line="p1-a"') >= 2
+    assert text.count('data-line="24 in"') >= 2
     assert 'data-line="air"' in text
     assert "<caption" in text
     assert "140 °F" in text
@@ -173,7 +173,7 @@ def test_the_sheet_of_a_place_is_small_whatever_its_probes_sent(near, monkeypatc
     text = near.get("/place/p1").text
     # A browser gets the icon of a home screen only when somebody puts the page there.
     files = [one for one in re.findall(r'"(/static/[^"]+)"', text) if "icon-180" not in one]
-    assert text.count('data-line="p1-a"') == 3
+    assert text.count('data-line="24 in"') == 3
     # Our limit: three drawings of the raggedest readings, every form of a heap, styles and scripts.
     assert len(text.encode()) + sum(len(near.get(path).content) for path in files) < 180_000, "drawn for three widths"
 
