@@ -27,6 +27,8 @@ SUMMARIES: dict[str, str] = {
     "run": "Watch the yard: run the daemon.",
     "check": "Read the configuration, try each connection, send a test notice if asked.",
     "restore": "Put a backup in place of the journal, and say what it lacks.",
+    "pack": "Put everything of the yard into one file, for another computer.",
+    "unpack": "Put a packed yard in place on this computer.",
     "reload": "Have the running daemon read its configuration again.",
     "status": "Show the state of the daemon, its sources and its probes.",
     "listen": "Show what arrives, raw and understood, for setting up a node.",

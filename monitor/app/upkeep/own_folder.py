@@ -13,6 +13,8 @@ from fnmatch import fnmatch
 from pathlib import Path
 
 from monitor.app.upkeep.backups import BESIDE
+from monitor.app.upkeep.disk_room import FILE as ROOM_FILE
+from monitor.app.yard.taken_file import FILE as TAKEN_FILE
 from monitor.configuration import Configuration
 from monitor.journal import FILE_MODE, FOLDER_MODE, JOURNAL_FILE, LOCK_FILE, journal_path
 
@@ -21,6 +23,8 @@ _OURS = (
     *(f"{name}*" for name in (JOURNAL_FILE, *_KEYS, *BESIDE)),
     "certificates",
     "mirror-cursor.json*",
+    f"{ROOM_FILE}*",
+    f"{TAKEN_FILE}*",
     "material.kept*",
     "before-restore-*",
     "restoring",

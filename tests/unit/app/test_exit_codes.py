@@ -32,6 +32,7 @@ NEEDS_CONFIGURATION = {
     "check": (),
     "restore": ("junk",),
     "reload": (),
+    "pack": ("yard.yard",),
     "status": (),
     "listen": ("--seconds", "1"),
     "replay": (),
@@ -51,7 +52,7 @@ NEEDS_CONFIGURATION = {
 }
 """Commands that read the configuration, each with words that would be right."""
 
-WITHOUT = {"demo", "verify", "rules", "password", "recipe"}
+WITHOUT = {"unpack", "demo", "verify", "rules", "password", "recipe"}
 
 
 @pytest.fixture
