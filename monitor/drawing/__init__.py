@@ -14,7 +14,7 @@ from monitor.drawing.ink import FAMILY, PAPER_COLOURS, Ink, Mark, inline, styles
 from monitor.drawing.mix_picture import mix_picture
 from monitor.drawing.mix_values import MixMaterial, MixPicture, Spread, Stretch
 from monitor.drawing.pile_picture import pile_section
-from monitor.drawing.plot import Comfort, Limit, Line, LineKind, Note, NoteKind, OverTime, Turning
+from monitor.drawing.plot import Comfort, Limit, Line, LineKind, Note, NoteKind, OverTime, PlanLine, Turning
 from monitor.drawing.plot_lines import names_room
 from monitor.drawing.ruler import Ruler, ruler
 from monitor.drawing.scales import Unit
@@ -24,9 +24,10 @@ from monitor.drawing.tree_picture import tree_picture
 from monitor.drawing.tree_values import TreeBox, TreeKind
 
 if TYPE_CHECKING:
+    from monitor.drawing.small_line import plan_line
     from monitor.drawing.time_plot import over_time
 
-_LOADED_LATE = {"over_time": "time_plot"}
+_LOADED_LATE = {"over_time": "time_plot", "plan_line": "small_line"}
 
 
 def __getattr__(name: str) -> Any:

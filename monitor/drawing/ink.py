@@ -218,6 +218,10 @@ class Mark(StrEnum):
     LABEL_PAPER = "d-label-paper", Meaning("the paper of a label, white also at night", {"fill": "#fff"})
     LABEL_WORDS = "d-label-words", Meaning("what to heed, on a label", {"fill": "#000", "font-size": "11px"})
     CODE = "d-code", Meaning("the dark squares of a code, black also at night", {"fill": "#000"})
+    PLAN_LINE = "d-plan-line", _stroke("the last days of a place", C.INK, "1.5")
+    PLAN_READ = "d-plan-read", _stroke("readings of these days that stand alone", C.INK, "4")
+    PLAN_END = "d-plan-end", _stroke("the newest of them", C.INK, "7")
+    PLAN_EDGE = "d-plan-edge", _stroke("the lower end of the band in which all is well", C.LEAF, "1", "4 3")
     RULER = "d-ruler", Meaning("a ruler", {"fill": "none", "stroke": "currentColor", "stroke-width": "1"})
     RULER_WRONG = (
         "d-ruler-wrong",

@@ -49,6 +49,33 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlanLine:
+    """The last days of a place, for a small line.
+
+    Attributes:
+        times: UTC ms, rising.
+        milli: Values, thousandths; as many.
+        start, end: The first and last instant of the line, UTC ms.
+        low, high: The values at the foot and at the top; what lies beyond stands there.
+        band: The values between which all is well, or None.
+        max_gap_ms: Readings further apart are not joined; None: people read them, and each is a dot.
+        cuts: Instants that no line is carried over, UTC ms.
+        words: The same in words, for people who cannot see it.
+    """
+
+    times: "NDArray[np.int64]"
+    milli: "NDArray[np.int64]"
+    start: int
+    end: int
+    low: float
+    high: float
+    band: tuple[float, float] | None
+    max_gap_ms: int | None
+    cuts: Sequence[int] = ()
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Turning:
     """A turning: its instant (UTC ms), and the label written at it (its number if "")."""
 

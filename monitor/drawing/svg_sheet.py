@@ -95,6 +95,8 @@ class Sheet:
         words: str,
         data: Mapping[str, str] | None = None,
         unit_mm: float = 0,
+        *,
+        stretched: bool = False,
     ) -> None:
         """Lay out an empty sheet.
 
@@ -105,9 +107,11 @@ class Sheet:
             words: A description in sentences.
             data: Further `data-` attributes of the whole: name (without `data-`) -> value.
             unit_mm: Size of a unit on paper, mm; 0: on a screen, 1 px.
+            stretched: Whether it takes the shape of its frame, for a picture without letters.
         """
         self.width = width
-        extra = "".join(f' data-{name}="{escaped(value)}"' for name, value in (data or {}).items())
+        extra = ' preserveAspectRatio="none"' if stretched else ""
+        extra += "".join(f' data-{name}="{escaped(value)}"' for name, value in (data or {}).items())
         size = f"{number(width)} {number(height)}"
         wide, high = size.split()
         if unit_mm:
@@ -116,7 +120,8 @@ class Sheet:
         self._parts = [
             f'<svg xmlns="http://www.w3.org/2000/svg" class="{Mark.DRAWING}" viewBox="0 0 {size}"',
             f' width="{wide}" height="{high}" role="img" aria-label="{said}"{extra}>',
-            f"<title>{escaped(title)}</title><desc>{escaped(words, WORDS_LIMIT)}</desc>",
+            f"<title>{escaped(title)}</title>",
+            f"<desc>{escaped(words, WORDS_LIMIT)}</desc>" if words else "",
         ]
 
     def _add(self, name: str, mark: Mark, attributes: str) -> None:

@@ -187,13 +187,17 @@ class Store:
         with self._read():
             yield from self.timeline.effects(after, until, place)
 
-    def events_of(self, *kinds: EventKind) -> Iterator[Event]:
+    def events_of(self, *kinds: EventKind, after: int = -FOREVER) -> Iterator[Event]:
         """Yield the events of some kinds in order; `imported` events come without their readings.
 
         Do not ask for `readings`: most of those events have no row of their own.
+
+        Args:
+            kinds: The kinds.
+            after: Exclusive lower bound of `at`, UTC ms.
         """
         with self._read():
-            yield from self.timeline.events_of(kinds)
+            yield from self.timeline.events_of(kinds, after)
 
     def last_of(self, kind: EventKind) -> int | None:
         """Return the `at` of the newest event of a kind that has a row of its own (not `readings`), or None."""

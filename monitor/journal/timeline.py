@@ -69,12 +69,12 @@ class Timeline:
             yield _implied(arrival)
             arrival = next(arrivals, None)
 
-    def events_of(self, kinds: Sequence[EventKind]) -> Iterator[Event]:
-        """Yield the events of some kinds in order; `imported` events come without their readings."""
+    def events_of(self, kinds: Sequence[EventKind], after: int = -FOREVER) -> Iterator[Event]:
+        """Yield the events of some kinds later than `after` (UTC ms) in order; those of imports come without their readings."""
         marks = ",".join("?" * len(kinds))
         rows = self._connection.execute(
-            f"SELECT at, kind, payload FROM event WHERE kind IN ({marks}) ORDER BY at",  # noqa: S608 - question marks
-            [str(kind) for kind in kinds],
+            f"SELECT at, kind, payload FROM event WHERE at > ? AND kind IN ({marks}) ORDER BY at",  # noqa: S608 - question marks
+            [after, *(str(kind) for kind in kinds)],
         )
         return (Event(in_calendar(at), EventKind(kind), json.loads(payload)) for at, kind, payload in rows)
 

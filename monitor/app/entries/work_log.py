@@ -48,6 +48,14 @@ def work_log(store: Store) -> list[Entered]:
     return entered_by(store.events_of(*_KINDS))
 
 
+def lately(store: Store, after: int) -> list[Entered] | None:
+    """Return the entries entered after an instant (UTC ms); None if a correction since then is of an older one."""
+    events = list(store.events_of(*_KINDS, after=after))
+    if any(event.kind is EventKind.CORRECTION and event.payload.get("of", 0) <= after for event in events):
+        return None
+    return entered_by(events)
+
+
 def entered_by(events: Iterable[Event]) -> list[Entered]:
     """Return the entries of events, corrected by those of them that do, in the order in which they were entered."""
     found: list[Entered] = []

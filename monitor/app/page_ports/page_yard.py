@@ -9,11 +9,12 @@ import queue
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import cached_property
 
 from monitor.app.console.measures import Measures
 from monitor.app.diary import Asked, diary
 from monitor.app.entries.hand_log import hand_log
-from monitor.app.entries.work_log import work_log
+from monitor.app.entries.work_log import Entered, lately, work_log
 from monitor.app.loop.hub import Hub
 from monitor.app.page_ports.page_material import KeptMaterial, RecordMaterial
 from monitor.app.page_ports.page_stock import stocked
@@ -28,11 +29,13 @@ from monitor.model.effects import Effect
 from monitor.model.errors import UnavailableError
 from monitor.model.flags import ACCEPTED
 from monitor.model.readings import HandRead
+from monitor.model.times import DAY_MS
 from monitor.model.work_entry import is_us
 from monitor.page import Column, Entry, Look, Material, Stocked
 from monitor.reports import Report, Section, Span
 
 WAIT_S = 3.0
+LATELY_MS = 30 * DAY_MS
 
 
 class DaemonYard:
@@ -97,6 +100,12 @@ class DaemonYard:
         return engine.snapshot()
 
 
+def _standing(entered: Sequence[Entered]) -> list[Entry]:
+    """Return the entries that were not taken back, in order of time."""
+    standing = [Entry(one.at, one.work) for one in entered if one.work is not None]
+    return sorted(standing, key=lambda entry: (entry.work.time, entry.at))
+
+
 def _on_writer(hub: Hub, work: Callable[[], bytes]) -> bytes | None:
     """Return the result of work done on the writer's thread; None if it takes longer than `WAIT_S`."""
     answer: queue.SimpleQueue[bytes] = queue.SimpleQueue()
@@ -135,7 +144,6 @@ class JournalLook:
         self.fresh = fresh
         self._store = store
         self._configuration = configuration
-        self._works: list[Entry] | None = None
         self._kept = kept or KeptMaterial()
 
     @property
@@ -183,12 +191,18 @@ class JournalLook:
 
     def works(self, place: str, after: int = 0) -> Sequence[Entry]:
         """Return the work of a place done later than `after` (UTC ms), in order of time."""
-        if self._works is None:
-            standing = [Entry(one.at, one.work) for one in work_log(self._store) if one.work is not None]
-            self._works = sorted(standing, key=lambda entry: (entry.work.time, entry.at))
-        return [
-            entry for entry in self._works if entry.work.time > after and place in (entry.work.place, entry.work.to)
-        ]
+        works = self._lately if after >= self.now - LATELY_MS else self._all_works
+        return [entry for entry in works if entry.work.time > after and place in (entry.work.place, entry.work.to)]
+
+    @cached_property
+    def _all_works(self) -> list[Entry]:
+        return _standing(work_log(self._store))
+
+    @cached_property
+    def _lately(self) -> list[Entry]:
+        """The work of the last weeks, read without the rest of the log: nobody enters work before it is done."""
+        found = lately(self._store, self.now - LATELY_MS)
+        return self._all_works if found is None else _standing(found)
 
     def diary(self, until: int) -> Sequence[Due]:
         """Return the things that fall due before `until` (UTC ms), in order."""

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from monitor.engine import BatchRun
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.words import AlarmState
 from monitor.page.places.needs import Need
 from monitor.page.places.probe_view import ProbeView
@@ -53,10 +54,12 @@ class PlaceView:
 
     @property
     def look(self) -> str:
-        """Its mark: `act`, `soon`, `watch` or `well`."""
+        """Its mark: `act`, `soon`, `watch` or `well`; the alarm's own for a fire."""
         worst = self.worst
         if worst is None:
             return "watch" if self.off or self.put_off is not None else "well"
+        if worst.alarm == Alarm.FIRE:
+            return worst.alarm
         return "act" if worst.urgent else "soon"
 
     @property
@@ -67,7 +70,10 @@ class PlaceView:
     @property
     def heard(self) -> str:
         """The words of its mark for people who cannot see it; "" if all is well."""
-        if self.worst is not None:
+        worst = self.worst
+        if worst is not None:
+            if worst.alarm == Alarm.FIRE:
+                return Alarm.FIRE.kind.name
             return "needs you now" if self.look == "act" else "needs you"
         if self.put_off is not None:
             # Leave the name out, because guests read it too.

@@ -16,7 +16,7 @@ STYLES = (
     "stock", "sizes", "print",
 )  # fmt: skip
 """The files of `styles/`, in their order in the stylesheet: later rules win."""
-_FOR_PEOPLE = re.compile(r"/\*.*?\*/|\n *| (?=\{)|(?<=[:,]) ", re.DOTALL)
+_FOR_PEOPLE = re.compile(r"/\*.*?\*/|\n *| (?=\{)|(?<=[:,]) |;(?=\s*\})", re.DOTALL)
 """The parts of a stylesheet that only serve its readers: comments, line ends, indentation, blanks beside its signs."""
 _KINDS = {
     ".css": "text/css; charset=utf-8",

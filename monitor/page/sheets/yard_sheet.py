@@ -9,7 +9,6 @@ from starlette.responses import Response
 from monitor.model.words import AlarmState
 from monitor.notices import counted, say_time
 from monitor.page.pictures.air_now import air_words
-from monitor.page.pictures.section_pictures import NARROW, section
 from monitor.page.places.all_places import places
 from monitor.page.places.need_row import rows
 from monitor.page.places.needs import name_of, needs
@@ -18,6 +17,7 @@ from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import visitor_of
 from monitor.page.sheets.yard_entries import AHEAD_MS
+from monitor.page.sheets.yard_plan import SHOWN, plan_of
 
 
 def show_yard(page: PageContext, request: Request) -> Response:
@@ -26,7 +26,6 @@ def show_yard(page: PageContext, request: Request) -> Response:
         every_need = needs(look.engine, look.now)
         keeps = visitor_of(request).keeps
         views = places(look.engine, every_need, look.now, look.order, names=keeps)
-        drawn = {view.place: section(look.engine, view, look.now, NARROW) for view in views}
         return page.show(
             request,
             "yard.html",
@@ -47,7 +46,8 @@ def show_yard(page: PageContext, request: Request) -> Response:
             unknown=[view.name for view in views if not view.known],
             unwell=[view.name for view in views if view.look != "well"],
             places_known=[view.place for view in views],
-            drawn=drawn,
+            plan=plan_of(look, views, request.query_params),
+            shown=SHOWN,
             alone=look.engine.nobody_on_duty(look.now, look.now, look.now + AHEAD_MS) if keeps else (),
             just_done=page.done_tokens.read(request.query_params.get("done", "")),
         )

@@ -217,7 +217,7 @@ def test_the_yard_says_who_watches_what(yard, near):
     near.send("/do/reading", place="p2", value_1="141", value_2="138", by="Ann", again="1")
     text = near.get("/").text
     assert "1 read by hand (Bay 2: Ann" in text
-    assert "138 °F by hand, Ann, just now, coldest of 2" in text
+    assert "<b>138 °F</b> coldest, by hand" in text
 
 
 def test_an_emptied_bin_is_empty_and_shows_neither_food_nor_worms(yard, near):

@@ -57,7 +57,7 @@ def order(near):
 
 
 def marks(near):
-    return dict(re.findall(r'<li data-key="(\w+)" class="ground (\w+)">', near.get("/").text))
+    return dict(re.findall(r'<li id="at-(\w+)" class="ground (\w+)">', near.get("/").text))
 
 
 def test_places_stand_in_the_order_of_the_configuration_whatever_happens(large):

@@ -27,7 +27,7 @@ def sheet(near, place, part):
 def glance(near):
     """Return of each place its mark, and what is said of it to people who cannot see that."""
     found = re.findall(
-        r'<li data-key="(\w+)" class="ground (\w+)">.*?<h3><a[^>]*><i[^>]*></i>(.*?)</a>', near.get("/").text, re.S
+        r'<li id="at-(\w+)" class="ground (\w+)">.*?<h3><a[^>]*><i[^>]*></i>(.*?)</a>', near.get("/").text, re.S
     )
     return [(place, mark, re.sub(r"<[^>]+>", "", words).partition(", ")[2].strip()) for place, mark, words in found]
 

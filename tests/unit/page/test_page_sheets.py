@@ -1,5 +1,6 @@
 """What the sheets show: needs first, the worst place first, hostile names harmless, nothing from outside."""
 
+import gzip
 import re
 from html.parser import HTMLParser
 from pathlib import Path
@@ -33,7 +34,7 @@ HOSTILE = "<script>alert(1)</script>\"'&\u202e\u2028" + "x" * 500
 def test_the_yard_says_what_needs_doing_before_it_shows_the_places(near):
     text = near.get("/").text
     assert "WORMS IN DANGER" in text
-    assert text.index(">Today<") < text.index("Every place")
+    assert text.index(">Today<") < text.index(">Plan<")
     assert re.findall(r'class="whole" href="/place/(\w+)"', text) == ["p1", "p2", "b1"]
     assert "Shade it now" in text
 
@@ -143,7 +144,7 @@ def test_every_style_is_served_and_what_is_for_readers_is_not(near):
     served = near.get(re.search(r'href="(/static/page\.css\?\w+)"', near.get("/").text)[1]).text
     files = sorted((Path(static_files.__file__).parents[1] / "styles").glob("*.css"))
     assert sorted(static_files.STYLES) == [file.stem for file in files]
-    bare = [re.sub(r"/\*.*?\*/|\s", "", file.read_text(), flags=re.DOTALL) for file in files]
+    bare = [re.sub(r"/\*.*?\*/|\s|;(?=\s*\})", "", file.read_text(), flags=re.DOTALL) for file in files]
     assert all(style in re.sub(r"\s", "", served) for style in bare)
     assert "/*" not in served.split("--drawing-ink:")[0]
 
@@ -152,6 +153,14 @@ def test_the_first_view_is_small(near):
     text = near.get("/").text
     files = re.findall(r'"(/static/[^"]+)"', text)
     assert len(text.encode()) + sum(len(near.get(path).content) for path in files) < 170_000, "drawn for three widths"
+
+
+def test_the_yards_sheet_goes_over_the_wire_in_27_kb(near):
+    text = near.get("/").text
+    files = re.findall(r'"(/static/[^"]+\.(?:css|js)[^"]*)"', text)
+    assert len(files) == 4
+    packed = sum(len(gzip.compress(one, 6)) for one in (text.encode(), *(near.get(path).content for path in files)))
+    assert packed < 27_000
 
 
 def test_the_sheet_of_a_place_is_small_whatever_its_probes_sent(near, monkeypatch):
