@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from monitor.page.page_settings import PageSettings
 from monitor.page.visitors.bag_links import bag_address, leads_here, lot_address
+from monitor.page.visitors.guessable import guess_trouble, guesses
 from monitor.page.visitors.message_links import SeenLink, place_address, seen_address
 from monitor.page.visitors.page_key import load_key
-from monitor.page.visitors.passwords import hash_password, hash_trouble, kept_hash
+from monitor.page.visitors.passwords import hash_password, hash_trouble, is_hash, kept_hash
 
 if TYPE_CHECKING:
     from monitor.page.certifying_ports import Paper, RuleDay

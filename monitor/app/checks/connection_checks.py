@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from monitor.app.checks.check_finding import Finding
-from monitor.app.checks.page_check import page_trouble
+from monitor.app.checks.page_check import page_trouble, password_trouble
 from monitor.app.checks.record_checks import record_checks
 from monitor.app.connections.deliveries import build_channels, composer
 from monitor.app.connections.sources import beside, build_sources, plain
@@ -273,6 +273,8 @@ def _page(configuration: Configuration, running: bool) -> Iterator[Finding]:
         return
     ok, words = page_trouble(configuration, running=running)
     yield Finding(f"page port {page.port}", ok, words)
+    if trouble := password_trouble(configuration):
+        yield Finding("page", True, trouble, warning=True)
     if page.password is not None and not is_this_computer(page.listen):
         # A web server that speaks https for the page does not help those who go round it.
         words = (

@@ -35,6 +35,17 @@ def page_trouble(configuration: Configuration, *, running: bool) -> tuple[bool, 
     return True, f"free; the page will be at {page.link}{only}"
 
 
+def password_trouble(configuration: Configuration) -> str:
+    """Return why the page's password, if it stands in plain words, is easily guessed; "" if it is not."""
+    from monitor.page import guess_trouble, is_hash  # noqa: PLC0415 (the page's parts are loaded where they are needed)
+
+    password = configuration.page.password
+    if password is None or is_hash(password.get_secret_value()):
+        return ""
+    trouble = guess_trouble(password.get_secret_value(), [configuration.settings.site.name])
+    return trouble and f"the password is no secret: {trouble}"
+
+
 def _taken(configuration: Configuration, fault: OSError, *, running: bool) -> tuple[bool, str]:
     from monitor.page import is_ours, load_key  # noqa: PLC0415 (the page's parts are loaded where they are needed)
 

@@ -20,19 +20,23 @@ def command() -> None:
     Example:
       heaptender password > page-password && chmod 600 page-password
     """
-    from monitor.page import hash_password  # noqa: PLC0415 (so that --help stays quick)
+    from monitor.page import guess_trouble, guesses, hash_password  # noqa: PLC0415 (so that --help stays quick)
 
     shortest, longest = PASSWORD_LENGTHS
     try:
         first = _typed("Password of the page: ")
         if not shortest <= len(first) <= longest:
             raise MisuseError(f"A password has {shortest} to {longest} characters; nothing was made.")
+        if trouble := guess_trouble(first):
+            raise MisuseError(f"This password is no secret: {trouble}. Nothing was made.")
         again = _typed("Once more: ", first)
     except EOFError as fault:
         raise MisuseError("No password was typed; nothing was made.") from fault
     if first != again:
         raise MisuseError("The two differ; nothing was made.")
     click.echo(hash_password(first))
+    power = len(str(guesses(first))) - 1
+    click.echo(f"A guesser needs about 10^{power} tries for it; 10^8 would be too few.", err=True)
 
 
 def _typed(prompt: str, before: str | None = None) -> str:

@@ -35,16 +35,21 @@ def kept_hash(given: str, key: bytes) -> str:
     Raises:
         UnavailableError: The configured text begins as a hash and is none that can be used.
     """
-    if given.startswith(_MARK):
+    if is_hash(given):
         if trouble := hash_trouble(given):
             raise UnavailableError(f"{trouble[0].upper()}{trouble[1:]}.")
         return given
     return hash_password(given, hmac.digest(key, b"heaptender page: password salt", hashlib.sha256)[:16])
 
 
+def is_hash(given: str) -> bool:
+    """Return whether a configured password is a hash, and no plain words."""
+    return given.startswith(_MARK)
+
+
 def hash_trouble(given: str) -> str:
     """Return the fault of a configured password that begins as a hash; "" for a usable hash and for plain words."""
-    if not given.startswith(_MARK):
+    if not is_hash(given):
         return ""
     try:
         _, n, r, p, salt, digest = given.split("$")

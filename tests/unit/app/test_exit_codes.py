@@ -226,7 +226,11 @@ def test_a_password_without_a_terminal():
     assert made("") == (2, "", "No password was typed; nothing was made.\n")
     assert made("short\n")[0] == 2
     code, out, err = made("a dozen letters\n")
-    assert (code, out[:7], err) == (0, "scrypt$", "")
+    told = "A guesser needs about 10^11 tries for it; 10^8 would be too few.\n"
+    assert (code, out[:7], err) == (0, "scrypt$", told)
+    code, out, err = made("password1234\n")
+    assert (code, out) == (2, "")
+    assert err.startswith("This password is no secret: it is among the first 100,000 that a guesser tries; take four")
     assert made("a dozen letters\na dozen lettres\n") == (2, "", "The two differ; nothing was made.\n")
 
 

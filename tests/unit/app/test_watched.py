@@ -21,6 +21,7 @@ from monitor.configuration import load_text
 from monitor.journal import WriterLock, journal_path, open_reader
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
+from monitor.page import hash_password
 
 YARD = """
 [site]
@@ -183,6 +184,18 @@ def test_check_warns_of_a_password_of_the_page_that_travels_in_the_clear(tmp_pat
     told = [one for one in all_checks(configuration, quick=True) if "in the clear" in one.words]
     assert [(one.ok, one.warning, one.what) for one in told] == [(True, True, "page 0.0.0.0")] * warned
     assert all('`page.listen = "127.0.0.1"`' in one.words for one in told)
+
+
+@pytest.mark.parametrize(("password", "warned"), [("ternhollow2026", True), ("three barrows of leaves", False)])
+def test_check_warns_of_a_password_of_the_page_that_anybody_would_try(tmp_path, port, password, warned):
+    text = f'{YARD}[page]\nport = {port}\npassword = "{password}"\n'
+    configuration = load_text(text, tmp_path / "heaptender.toml", {}, rules=set())
+    told = [one for one in all_checks(configuration, quick=True) if "no secret" in one.words]
+    assert [(one.ok, one.warning, one.what) for one in told] == [(True, True, "page")] * warned
+    assert not [one for one in told if password in one.words]
+    hashed = f'{YARD}[page]\nport = {port}\npassword = "{hash_password(password)}"\n'
+    hidden = load_text(hashed, tmp_path / "heaptender.toml", {}, rules=set())
+    assert not [one for one in all_checks(hidden, quick=True) if "no secret" in one.words], "nobody can tell"
 
 
 def test_a_start_waits_for_a_command_that_holds_the_folder(tmp_path):

@@ -39,7 +39,7 @@ def test_any_other_password_is_refused_and_not_shown(length: int, said: str) -> 
 def test_no_hash_is_made_of_another_password_either(
     length: int, refused: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("getpass.getpass", lambda _: "x" * length)
+    monkeypatch.setattr("getpass.getpass", lambda _: ("Otter, 3 violins " * 8)[:length])
     done = CliRunner().invoke(heaptender, ["password"])
     assert (isinstance(done.exception, MisuseError), done.stdout.startswith("scrypt$")) == (refused, not refused)
 
