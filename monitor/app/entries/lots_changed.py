@@ -38,7 +38,7 @@ _LITTLE = 0.05
 def lots_changed(
     engine: Engine, entries: Sequence[Numbered], found: Numbered, right: Work | None, sizes: YardSizes
 ) -> list[str]:
-    """Return a sentence for each lot that changes, the first few of them.
+    """Return a sentence for the lots that change alike, the first few of them.
 
     Args:
         engine: The engine, for where heaps lay.
@@ -54,10 +54,7 @@ def lots_changed(
     rest = [(number, work) for number, work in standing if number != found.number]
     after = _record(engine, [*rest, (found.number, right)] if right is not None else rest, sizes)
     told = list(_told(engine, found, before, after))
-    more = len(told) - _TOLD
-    return told[:_TOLD] + (
-        [f"{more} more lots would change." if more > 1 else "1 more lot would change."] if more > 0 else []
-    )
+    return [*told[:_TOLD], "Other lots would change as well."] if len(told) > _TOLD else told
 
 
 def _moves(old: Work | None, right: Work | None) -> bool:
@@ -87,23 +84,31 @@ def _record(engine: Engine, standing: list[tuple[int, Work]], sizes: YardSizes) 
 
 
 def _told(engine: Engine, found: Numbered, before: MaterialRecord, after: MaterialRecord) -> Iterator[str]:
+    """Yield a sentence for all lots that change alike."""
     us = is_us(engine.state.settings)
+    alike: dict[str, list[str]] = {}
     for lot in _touched(found.number, before, after):
-        id_ = clean(lot.id, 60)
-        if lot not in after.graph.into:
-            yield f"{id_} would be of nothing that is in the record."
-            continue
-        old, new = _inputs(before, lot), _inputs(after, lot)
-        gone, come = [one for one in old if one not in new], [one for one in new if one not in old]
-        masses = Tally.wet(before.graph.into[lot]), Tally.wet(after.graph.into[lot])
-        if gone or come:
-            lost = f"no longer {_names(gone)}" if gone else ""
-            got = f"{_names(come)}, for sure or perhaps" if come else ""
-            yield f"{id_} would change: it would have {', and '.join(filter(None, (got, lost)))} in it."
-        elif _differs(*masses):
-            unknown = "an unknown mass"
-            was, is_ = (unknown if one.unknown else mass_words(one.known_g, us=us) for one in masses)
-            yield f"{id_} would weigh {is_} instead of {was}."
+        if change := _change(lot, before, after, us=us):
+            alike.setdefault(change, []).append(lot.id)
+    for change, lots in alike.items():
+        yield f"{_names(lots)} {change}."
+
+
+def _change(lot: Node, before: MaterialRecord, after: MaterialRecord, *, us: bool) -> str:
+    if lot not in after.graph.into:
+        return "would be of nothing that is in the record"
+    old, new = _inputs(before, lot), _inputs(after, lot)
+    gone, come = [one for one in old if one not in new], [one for one in new if one not in old]
+    if come:
+        lost = f", and no longer {_names(gone)}" if gone else ""
+        return f"would have, for sure or perhaps, {_names(come)} in it{lost}"
+    if gone:
+        return f"would no longer have {_names(gone)} in it"
+    masses = Tally.wet(before.graph.into[lot]), Tally.wet(after.graph.into[lot])
+    if not _differs(*masses):
+        return ""
+    was, is_ = ("an unknown mass" if one.unknown else mass_words(one.known_g, us=us) for one in masses)
+    return f"would weigh {is_} instead of {was}"
 
 
 def _touched(number: int, before: MaterialRecord, after: MaterialRecord) -> list[Node]:

@@ -11,7 +11,7 @@ from monitor.app.stock.lot_sheets import LotSheet
 from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.yard_scales import scales_of
 from monitor.configuration import Configuration
-from monitor.material import CASTINGS, Left, MaterialRecord, Node, NodeKind, Weighed
+from monitor.material import CASTINGS, WEIGHING_PERCENT, Left, MaterialRecord, Node, NodeKind, Tally, Weighed
 from monitor.model.amounts import Amount, parse_amount, unit_shown
 from monitor.model.errors import MisuseError
 from monitor.model.moisture_words import moisture_understood
@@ -96,13 +96,18 @@ def _too_much(record: MaterialRecord, making: Making, configuration: Configurati
     (source,) = making.sources
     left = record.graph.left(source)
     asked = _weighed(making, source, configuration)
-    if asked is None or not left.is_exceeded_by(asked):
+    if asked is None:
+        come = Tally.wet(record.graph.into.get(source, ()))
+        if left.unclear or come.unknown or left.wet_g * 100 > come.known_g * WEIGHING_PERCENT:
+            return ""
+        return f"By the record as good as nothing is left of {source.id}. Is it the right one?"
+    if not left.is_exceeded_by(asked):
         return ""
     if left.wet_g <= 0 and (left.undried or left.dry_g <= 0):
         return f"By the record nothing is left of {source.id}. Is it the right one?"
     dry = "" if asked.dry_g is None or left.undried else f", {measures.mass(asked.dry_g)} dry"
     return (
-        f"By the record {_said(left, measures)} is left of {source.id}; this is {measures.mass(asked.wet_g)}{dry}. "
+        f"By the record {_said(left, measures)} are left of {source.id}; this is {measures.mass(asked.wet_g)}{dry}. "
         "Is the amount right?"
     )
 
@@ -112,7 +117,7 @@ def _rest_said(left: Left, measures: Measures) -> str:
         return "nobody knows how much of it is left"
     if left.wet_g <= 0:
         return "by the record nothing is left of it"
-    return f"by the record {_said(left, measures).removesuffix(',')} is left of it"
+    return f"by the record {_said(left, measures).removesuffix(',')} are left of it"
 
 
 def _said(left: Left, measures: Measures) -> str:

@@ -43,7 +43,10 @@ def unknown_shares(sheet: LotSheet, record: MaterialRecord) -> Iterator[str]:
             f"`heaptender log correct {measured[0]} --moisture`."
         )
     if others := [one for one in undried if one not in measured]:
-        yield f"Nobody knows the moisture of {_entries(others)}: it is of no material whose figures are known."
+        yield (
+            f"Nobody knows the dry matter of {_entries(others)}: its material has no known figures, or what that was made of "
+            "has no known weight."
+        )
 
 
 def _unknown(sheet: LotSheet, record: MaterialRecord) -> list[Movement]:

@@ -126,7 +126,7 @@ def _of_figures(yard: Yard, work: Work) -> Iterator[str]:
         return
     past = yard.past
     if past is None:
-        past = past_of(((one.number, one.work) for one in yard.entries), yard.sizes, work.time)
+        past = past_of(((one.number, one.work) for one in yard.entries), yard.sizes, work)
     yield from implausible(Entered(work=work, settings=yard.settings, sizes=yard.sizes, past=past))
 
 

@@ -4,11 +4,12 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from monitor.engine.asking.entered import Entered, amount_in
-from monitor.engine.asking.stock_tally import GRAMS, Heap, named_amounts
+from monitor.engine.asking.stock_tally import GRAMS, named_amounts
 from monitor.engine.asking.yard_sizes import depth_words, mass_words, volume_words
 from monitor.model.amounts import UNITS, Amount, Dimension, unit_shown
+from monitor.model.harvest_names import WORMS, harvest_part
 from monitor.model.moisture_words import moisture_understood
-from monitor.model.work import Work
+from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import fraction_of
 from monitor.model.work_kinds import FRACTIONS
 from monitor.model.work_words import amount_said
@@ -85,7 +86,7 @@ def _in_another_unit(entered: Entered, amount: Amount, before: Sequence[Work]) -
     units = {one.unit for work in before if (one := amount_in(work)) is not None}
     counts = [one.count for work in before if (one := amount_in(work)) is not None]
     weighed = amount.dimension in (Dimension.MASS, Dimension.VOLUME)
-    if len(before) < 3 or len(units) != 1 or amount.unit in units or not weighed:
+    if len(before) < 2 or len(units) != 1 or amount.unit in units or not weighed:
         return
     (usual,) = units
     if UNITS[usual].dimension is amount.dimension and min(counts) <= amount.count <= max(counts):
@@ -118,11 +119,33 @@ def more_than_in_stock(entered: Entered) -> Iterator[str]:
         told = entered.past.stock.terms(name, amount)
         unit = next((one for one in (amount.unit, GRAMS) if one in told and one in heap.left), None)
         if unit is not None and told[unit] > heap.left[unit] * WEIGHING:
-            left = "none" if not heap.left[unit] else _stock_said(entered, heap, unit, heap.left[unit])
+            left = _stock_said(entered, unit, heap.left[unit])
+            there = f"{left} of {heap.name} are left" if heap.left[unit] else f"no {heap.name} is left"
+            mends = " If more was there, write down the delivery, or count it (heaptender log counted)."
             yield (
-                f"By the record {left} of the {heap.name} is left; this takes {float(amount.count):g} {_unit(amount)}. Is the "
-                "amount right? If more was there, write down the delivery, or count it (heaptender log counted)."
+                f"By the record {there}; this takes {float(amount.count):g} {_unit(amount)}. Is the amount right?"
+                f"{'' if harvest_part(name) else mends}"
             )
+
+
+def more_worms_than_live_there(entered: Entered) -> Iterator[str]:
+    """Ask about worms beyond what a surface carries: of a sample, under 1 ft²; of worms that are brought, in the whole bin."""
+    work, grams, surface = entered.work, _grams(entered.amount), entered.bed.surface_mm2
+    if work.what.strip().casefold() != WORMS or not grams:
+        return
+    is_sample = work.kind is WorkKind.SAMPLED
+    if not is_sample and surface is None:
+        return
+    most = MOST_WORMS_G_MM2 * (FT2_MM2 if is_sample or surface is None else surface)
+    if grams > most:
+        where = "1 ft² carries" if is_sample else f"{entered.name} carries"
+        said = mass_words(float(most), us=entered.us)
+        yield f"{where} {said} of worms at most; this is {amount_said(work)}. Is the figure or the unit a slip?"
+
+
+FT2_MM2 = 92_903
+MOST_WORMS_G_MM2 = Fraction(3 * 453_592, 1000 * FT2_MM2)
+"""3 lb/ft² of worms (yard-work §8; common practice, no published source)."""
 
 
 def counted_too_many(entered: Entered) -> Iterator[str]:
@@ -137,9 +160,9 @@ def counted_too_many(entered: Entered) -> Iterator[str]:
         return
     most = max(heap.most[unit], heap.left.get(unit, Fraction(0)))
     if told[unit] > FAR_MORE_COUNTED * most:
-        said = _stock_said(entered, heap, unit, most)
+        said = _stock_said(entered, unit, most)
         yield (
-            f"No more than {said} of the {heap.name} ever came in, was counted, or can be left; this is {amount_said(work)}."
+            f"No more than {said} of {heap.name} ever came in, was counted, or can be left; this is {amount_said(work)}."
             f"{_meant(amount, most / told[unit])}"
         )
 
@@ -167,12 +190,13 @@ def more_than_was_harvested(entered: Entered) -> Iterator[str]:
         )
 
 
-def _stock_said(entered: Entered, heap: Heap, unit: str, count: Fraction) -> str:
-    del heap
+def _stock_said(entered: Entered, unit: str, count: Fraction) -> str:
     return mass_words(float(count), us=entered.us) if unit == GRAMS else f"{float(count):g} {unit_shown(unit)}"
 
 
 def _unit(amount: Amount) -> str:
+    if amount.dimension is Dimension.CONTAINERS:
+        return amount.unit if amount.count == 1 else unit_shown(amount.unit)
     return amount.measure or unit_shown(amount.unit)
 
 

@@ -64,7 +64,9 @@ def hardly_that_deep(entered: Entered) -> Iterator[str]:
         return
     last = entered.past.newest(WorkKind.INSPECTED, entered.work.place)
     before = None if last is None or entered.work.time - last.time > LOOK_MS else _depth(last.depth)
-    if before and last is not None and not before / LOOKS_ALIKE < depth < before * LOOKS_ALIKE:
+    if before and last is not None and _same_number(last.depth, entered.work.depth):
+        yield f"The bed of {entered.name} was {last.depth} deep at the last look; now {entered.work.depth}. Is the unit right?"
+    elif before and last is not None and not before / LOOKS_ALIKE < depth < before * LOOKS_ALIKE:
         slip = next((by for by in (10, Fraction(1, 10)) if before / 2 < depth * by < before * 2), None)
         ask = f"Was {_times(entered.work.depth, slip)} meant?" if slip is not None else "Is the depth right?"
         yield f"The bed of {entered.name} was {last.depth} deep at the last look; now {entered.work.depth}. {ask}"
@@ -110,6 +112,12 @@ def _beyond(entered: Entered, said: str, depth: float, rim: int | None) -> str:
     slip = depth / 10 <= most
     ask = f"Was {_times(said, Fraction(1, 10))} meant?" if slip else "Is the figure or the unit a slip?"
     return f"{said} is more than {entered.name} can be deep: {where}. {ask}"
+
+
+def _same_number(one: str, other: str) -> bool:
+    """Return whether two lengths have the same number and not the same unit."""
+    first, second = parse_amount(one), parse_amount(other)
+    return first.count == second.count and first.unit != second.unit
 
 
 def _times(said: str, factor: int | Fraction) -> str:

@@ -4,11 +4,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from monitor.engine.asking.stock_tally import StockTally, plain
+from monitor.engine.asking.stock_tally import StockTally, named_amounts, plain
 from monitor.engine.asking.yard_sizes import YardSizes
 from monitor.model.harvest_names import harvest_part, material_name
-from monitor.model.settings import YARD
+from monitor.model.mix_parts import parts_of
 from monitor.model.work import Work, WorkKind
+from monitor.model.work_entry import fraction_of
+from monitor.model.work_kinds import FRACTIONS, declared
 
 _KEPT = 24
 """So many of the newest entries of each kind and place are looked into."""
@@ -32,9 +34,18 @@ class LoggedPast:
         self.stock.take(number, work)
         if work.kind is WorkKind.HARVESTED and number:
             self._harvests[number] = work
+        if work.kind is WorkKind.SCREENED:
+            self._screened(work)
         some = self._alike[_key(work)]
         some.append(work)
         del some[:-_KEPT]
+
+    def _screened(self, work: Work) -> None:
+        found, part = self.harvest_of(work), harvest_part(work.what)
+        name = found[0] if found is not None else "/".join(filter(None, part or ()))
+        for fraction in FRACTIONS if name else ():
+            if amount := fraction_of(work, fraction):
+                self.stock.screened(f"{name}/{fraction}", amount)
 
     def alike(self, work: Work) -> Sequence[Work]:
         """Return the newest entries of the same kind, place and material, in order of time."""
@@ -58,19 +69,43 @@ class LoggedPast:
         return None if found is None else (f"h{number}", found)
 
 
-def past_of(entries: Iterable[tuple[int, Work]], sizes: YardSizes, until: int) -> LoggedPast:
-    """Return the log as it was at an instant.
+def past_of(entries: Iterable[tuple[int, Work]], sizes: YardSizes, asked: Work) -> LoggedPast:
+    """Return the log as it was when a piece of work was done, as far as it bears on that.
 
     Args:
         entries: (number, work as corrected) of the entries that stand, in any order.
         sizes: The sizes of the yard.
-        until: The instant, UTC ms; what was done then counts.
+        asked: The work; what was done at its very instant counts.
     """
+    entries = [one for one in entries if one[1].time <= asked.time]
+    names = _materials(entries, asked)
+    bearing = [one for one in entries if _bears(one[1], asked, names)]
     past = LoggedPast(sizes)
-    for number, work in sorted((one for one in entries if one[1].time <= until), key=lambda one: (one[1].time, one[0])):
+    for number, work in sorted(bearing, key=lambda one: (one[1].time, one[0])):
         past.take(number, work)
     return past
 
 
+def _materials(entries: Sequence[tuple[int, Work]], asked: Work) -> set[str]:
+    """Return the names by which entries can speak of the materials of one: those materials, and the deliveries of each."""
+    said = {plain(name) for name, _ in named_amounts(asked)}
+    brought = [(f"d{number}", plain(work.what)) for number, work in entries if work.kind is WorkKind.DELIVERY]
+    said |= {what for id_, what in brought if id_ in said}
+    return said | {id_ for id_, what in brought if what in said}
+
+
+def _bears(work: Work, asked: Work, names: set[str]) -> bool:
+    if work.place == asked.place and work.kind in (asked.kind, WorkKind.INSPECTED):
+        return True
+    if work.kind in (WorkKind.HARVESTED, WorkKind.SCREENED):
+        return True
+    # Amounts are read only where a name fits: that takes longest.
+    if work.parts:
+        return any(plain(one.name) in names for one in parts_of(work.parts))
+    return bool(work.what) and any(plain(one) in names for one in work.what.split(","))
+
+
 def _key(work: Work) -> tuple[str, str, str]:
-    return work.kind, work.place, plain(work.what) if work.place == YARD or not harvest_part(work.what) else ""
+    # Of food it matters how much there is, and not of what; what else comes is compared with its like.
+    by_name = not declared(work.kind).feeds and harvest_part(work.what) is None
+    return work.kind, work.place, plain(work.what) if by_name else ""

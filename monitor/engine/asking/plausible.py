@@ -41,6 +41,7 @@ def _with(*fields: str) -> frozenset[WorkKind]:
 _STOCKED = frozenset(kind for kind, row in KINDS.items() if row.fills or kind is WorkKind.COVERED)
 _OF_BINS = frozenset({WorkKind.FED, WorkKind.WATERED, WorkKind.BEDDED, WorkKind.HARVESTED, WorkKind.EMPTIED})
 _LAYERS = frozenset({WorkKind.HARVESTED, WorkKind.BEDDED})
+_WORMS = frozenset({WorkKind.SAMPLED, WorkKind.BEDDED})
 _OFTEN = frozenset(
     {WorkKind.FED, WorkKind.WATERED, WorkKind.BEDDED, WorkKind.ADDED, WorkKind.HARVESTED, WorkKind.DELIVERY}
 )
@@ -49,6 +50,7 @@ COMPARISONS: tuple[Comparison, ...] = (
     Comparison("an amount at a bin", "what the bin can hold", _OF_BINS, amounts.more_than_the_bin_holds),
     Comparison("an amount", "the entries of the same kind, place and material", _OFTEN, amounts.unlike_the_others),
     Comparison("what is used", "the stock, where it was delivered or counted", _STOCKED, amounts.more_than_in_stock),
+    Comparison("worms", "what a surface carries, 3 lb/ft²", _WORMS, amounts.more_worms_than_live_there),
     Comparison("a count", "the stock, and the most that ever came in", frozenset({WorkKind.COUNTED}), amounts.counted_too_many),
     Comparison("what goes onto the screen", "its harvest", frozenset({WorkKind.SCREENED}), amounts.more_than_was_harvested),
     Comparison("a moisture", "what such material can have", _with("moisture"), measures.hardly_that_moist),

@@ -49,6 +49,8 @@ class StockTally:
     def take(self, number: int, work: Work) -> None:
         """Count an entry, which has this number (0: none yet)."""
         row = declared(work.kind)
+        if work.kind is WorkKind.LOT:
+            self._made_lot(work)
         if work.refused or not (row.stocks or row.fills or work.kind is WorkKind.COVERED):
             return
         if work.kind is WorkKind.DELIVERY and number:
@@ -58,6 +60,10 @@ class StockTally:
                 self._came(self._heaps.setdefault(plain(name), Heap(name)), amount, counted=row.can_be_nothing)
             elif (heap := self.of(name)) is not None:
                 self._went(heap, amount)
+
+    def screened(self, part: str, amount: Amount | None) -> None:
+        """Count a part of a harvest that came off the screen, `h31/overs`; it dries, so no more of it is ever there."""
+        self._came(self._heaps.setdefault(plain(part), Heap(part)), amount, counted=False)
 
     def of(self, name: str) -> Heap | None:
         """Return the stock of a material, or of that which a delivery (`d14`) brought; None if none was ever in stock."""
@@ -69,6 +75,14 @@ class StockTally:
         found = {amount.unit: amount.count} if amount.unit else {}
         mass = self.sizes.scales.weigh(self._delivered.get(plain(name), name), amount)
         return found | ({GRAMS: Fraction(mass.wet_g)} if mass is not None else {})
+
+    def _made_lot(self, work: Work) -> None:
+        for name, amount in named_amounts(work):
+            heap = self.of(name)
+            if heap is not None and amount is not None:
+                self._went(heap, amount)
+            elif heap is not None:
+                heap.left = dict.fromkeys(heap.left, Fraction(0))  # all that was left of it
 
     def _came(self, heap: Heap, amount: Amount | None, *, counted: bool) -> None:
         told = {} if amount is None else self.terms(heap.name, amount)

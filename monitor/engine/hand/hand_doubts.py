@@ -72,6 +72,8 @@ def _beside(core: Places, row: Reading, rows: Sequence[Reading], now: int) -> st
     last = [one for name, one in spots_at(core.state.hands, where[0]).items() if name != row.probe]
     others += [one.milli for one in last if abs(one.time - row.time) <= ROUND_MS]
     others = others or [one.milli for one in last if _compares(core, one, row.time)]
+    if not others and row.probe not in core.state.hands:
+        return _frozen(core, row, now)
     meant = _slipped(row, round(median(others))) if others else ""
     if not meant or median(others) - milli < SLIPPED_MILLI_K:
         return ""
@@ -82,6 +84,18 @@ def _beside(core: Places, row: Reading, rows: Sequence[Reading], now: int) -> st
     return said(f"{say.place}{say.hand(row.probe)}: {typed} stands beside {beside}. Was {meant} meant?", now, say.zone)
 
 
+def _frozen(core: Places, row: Reading, now: int) -> str:
+    """Return the question about a first value below freezing that in °C would be a living bed or heap; "" if it is not so."""
+    where, number = core.settings.place_of_hand(row.probe), row.micro / 1_000_000
+    if where is None or row.unit != "[degF]" or not _LIVING_C[0] <= number < _FREEZES_F:
+        return ""
+    say = Phrases(Facts(place=where[0], probe=row.probe, since=row.time, now=now), core.settings)
+    words = f"{say.place}{say.hand(row.probe)}: {number:g} °F is frozen through, and nothing was read there lately."
+    return said(f"{words} Was {number:g} °C meant?", now, say.zone)
+
+
+_LIVING_C, _FREEZES_F = (5, 31), 31
+"""A number in this range is a usual temperature in °C, and frost in °F (our choice)."""
 _TOLD = 3
 """So many values beside a doubtful one are named."""
 

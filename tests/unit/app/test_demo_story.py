@@ -95,7 +95,7 @@ def test_fines_that_were_screened_again_are_asked_about_by_their_new_name(said):
     assert "unknown amount" not in text, "a lot that was made of it did not go back into a bed"
     code, asked = said("lots", "make", name.removesuffix("/fines"))
     assert code == 1
-    assert f"was screened again, and what passed then is {name}." in asked
+    assert f"was screened again, and what passed then is {name};" in asked
 
 
 def test_nothing_is_missing_in_stock_and_nothing_is_nameless(said):

@@ -92,6 +92,14 @@ def test_the_answer_as_json_and_options_for_all_lines(built):
     assert "is no temperature" in told["waiting"][0]["why"]
 
 
+def test_a_slipped_point_waits_and_the_rest_of_its_round_is_taken(built):
+    sheet = HEAD + "1 h ago,p2,west,14.5,,,Ann\n1 h ago,p2,east,141,,,Ann\n"
+    (built / "sheet.csv").write_text(sheet)
+    said = call(built, "log", "rounds", built / "sheet.csv", code=1)
+    assert "141 °F by hand at east" in said
+    assert "line 2, Bay 2 at west: Bay 2 at west: 14.5 °F stands beside 141 °F. Was 145 °F meant?" in said
+
+
 def test_only_said_no_line_is_written_down(built):
     (built / "sheet.csv").write_text(HEAD + "1 h ago,p2,west,141,,,Ann\n1 h ago,p2,east,abc,,,Ann\n")
     before = call(built, "log", "list")

@@ -84,6 +84,15 @@ def test_values_of_one_round_are_compared_with_each_other(values, unit, question
         assert question in found[0]
 
 
+def test_a_first_value_below_freezing_may_be_in_the_other_unit():
+    drive = drive_of()
+    (question,) = asked(drive, T0 + DAY, row(T0 + DAY, 20, place="b1"))
+    assert question.startswith("Wall bin at west: 20 °F is frozen through, and nothing was read there lately.")
+    assert question.endswith("Was 20 °C meant?")
+    for value in (2, 34, 68):
+        assert not asked(drive, T0 + DAY, row(T0 + DAY, value, place="b1"))
+
+
 def test_one_value_is_compared_with_the_last_of_its_place():
     drive = drive_of()
     drive.feed(T0 + DAY, "work", {"time": T0, "place": "p1", "kind": "built"})

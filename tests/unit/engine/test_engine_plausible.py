@@ -34,13 +34,14 @@ def work(kind, amount="", place="b1", at=0, **more):
 
 
 def asked(entry, *before, sizes=SIZES):
-    past = past_of(enumerate(before, 1), sizes, entry.time)
+    past = past_of(enumerate(before, 1), sizes, entry)
     return " ".join(implausible(Entered(work=entry, settings=SETTINGS, sizes=sizes, past=past)))
 
 
 DELIVERED = work(D.DELIVERY, "20 bags", YARD, what="leaves")
 USED = work(D.BUILT, "18 bags", "p1", at=1, what="leaves")
 HARVEST = work(D.HARVESTED, "80 lb", at=1, moisture="74")
+SCREENED = work(D.SCREENED, "35 lb", at=2, moisture="40", fines="22 lb", middle="8 lb", overs="5 lb")
 LOOK = work(D.INSPECTED, at=1, depth="14 in")
 FED = [work(D.FED, f"{lb} lb", at=day, what="scraps") for day, lb in enumerate((3, 4, 3))]
 
@@ -67,18 +68,18 @@ FED = [work(D.FED, f"{lb} lb", at=day, what="scraps") for day, lb in enumerate((
         (work(D.FED, "5 kg", at=9, what="scraps"), FED, None),
         (
             work(D.ADDED, "5 bags", "p1", at=2, what="leaves"), (DELIVERED, USED),
-            "By the record 2 bags of the leaves is left; this takes 5 bags.",
+            "By the record 2 bags of leaves are left; this takes 5 bags.",
         ),
         (work(D.ADDED, "2 bags", "p1", at=2, what="leaves"), (DELIVERED, USED), None),
         (
             work(D.ADDED, "2 bags", "p1", at=3, what="Leaves"),
             (DELIVERED, USED, work(D.ADDED, "2 bags", "p1", at=2, what="leaves")),
-            "By the record none of the leaves is left",
+            "By the record no leaves is left",
         ),
         (work(D.BUILT, at=2, place="p1", parts="leaves=5 bag; straw=9 kg"), (DELIVERED, USED), "this takes 5 bag"),
         (
             work(D.ADDED, "5 bags", "p1", at=2, what="d1"), (DELIVERED, USED),
-            "By the record 2 bags of the leaves is left",
+            "By the record 2 bags of leaves are left",
         ),
         (work(D.FED, "50 lb", at=2, what="scraps"), (work(D.FED, "3 lb", what="scraps"),), None),
         (
@@ -124,6 +125,32 @@ FED = [work(D.FED, f"{lb} lb", at=day, what="scraps") for day, lb in enumerate((
             "The bed of Wall bin was 14 in deep at the last look; now 1.4 in. Was 14 in meant?",
         ),
         (work(D.INSPECTED, at=2, depth="12 in"), (LOOK,), None),
+        (
+            work(D.INSPECTED, at=2, depth="14 cm"),
+            (LOOK,),
+            "was 14 in deep at the last look; now 14 cm. Is the unit right?",
+        ),
+        (work(D.SAMPLED, "15 lb", what="worms"), (), "1 ft² carries 3 lb of worms at most; this is 15 lb."),
+        (work(D.SAMPLED, "15 oz", what="worms"), (), None),
+        (work(D.BEDDED, "200 lb", what="worms"), (), "Wall bin carries 96 lb of worms at most; this is 200 lb."),
+        (work(D.BEDDED, "20 lb", what="worms"), (), None),
+        (
+            work(D.BEDDED, "10 lb", at=3, what="h1/overs"),
+            (HARVEST, SCREENED),
+            "By the record 5 lb of h1/overs are left; this takes 10 lb.",
+        ),
+        (work(D.BEDDED, "5 lb", at=3, what="h1/overs"), (HARVEST, SCREENED), None),
+        (
+            work(D.BEDDED, "5 lb", at=9, what="h1/overs"),
+            (HARVEST, SCREENED, work(D.BEDDED, "5 lb", at=3, what="h1/overs")),
+            "no h1/overs is left",
+        ),
+        (
+            work(D.BEDDED, "1 lb", at=9, what="h1/fines"),
+            (HARVEST, SCREENED, Work(time=T0 + 3 * HOUR_MS, place=YARD, kind=D.LOT, what="h1/fines", lot="lot-1")),
+            "no h1/fines is left",
+        ),
+        (work(D.FED, "30 lb", at=9, what="melon"), FED, "Was 3 lb meant?"),
         (
             work(D.HARVESTED, "9 lb", at=2, depth="15 in"), (LOOK,),
             "The bed of Wall bin is 14 in deep; this layer is 15 in. Is the depth right?",

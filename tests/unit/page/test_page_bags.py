@@ -70,7 +70,7 @@ def test_one_scan_of_a_bag_shows_all_that_went_in_and_nobodys_name(labelled):
     said = words(answer.text)
     assert f"Worm castings, {LOT} Not heat treated, as far as anything is recorded." in said
     assert "stable litter, not heated. Risk: herbicide" in said
-    assert "another material, not heated." in said
+    assert "another material, not heated, not asked about risks." in said
     assert "Legionella" in said
     assert "Not held back." in said
     assert " left." not in said, "how much there is concerns the yard"
