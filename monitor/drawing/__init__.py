@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from monitor.drawing.bag_label import BagLabel, bag_label
 from monitor.drawing.bin_picture import bin_section
 from monitor.drawing.choice_plot import Choice, ChoiceRole, Choices, choices
-from monitor.drawing.ink import FAMILY, PAPER_COLOURS, Ink, Mark, inline, stylesheet
+from monitor.drawing.ink import Ink, Mark, inline, stylesheet
 from monitor.drawing.mix_picture import mix_picture
 from monitor.drawing.mix_values import MixMaterial, MixPicture, Spread, Stretch
 from monitor.drawing.pile_picture import pile_section
@@ -20,6 +20,7 @@ from monitor.drawing.ruler import Ruler, ruler
 from monitor.drawing.scales import Unit
 from monitor.drawing.section_values import BinProbe, BinSection, PileProbe, PileSection, PileShape, ProbeState
 from monitor.drawing.time_strip import Band, BandLook, Message, MessageLook, Strip, StripRow, Trouble, strip
+from monitor.drawing.tokens import FAMILY, PAPER_COLOURS, PRINTED, properties
 from monitor.drawing.tree_picture import tree_picture
 from monitor.drawing.tree_values import TreeBox, TreeKind
 

@@ -152,7 +152,7 @@ def draw_time_axis(sheet: Sheet, scale: Scale, y: float, ticks: Sequence[Tick]) 
 
 def _draw_belongs(sheet: Sheet, belongs: Sequence[tuple[float, str]], end: float, y: float) -> None:
     """Write the day or year of each stretch in its middle, or not at all where it has no room."""
-    edges = [*(x for x, _ in belongs[1:]), end]
+    edges = [*(x for x, _ in belongs[1:]), end][: len(belongs)]
     free = float("-inf")
     for (left, words), right in zip(belongs, edges, strict=True):
         half = width_of(words, _SMALL) / 2

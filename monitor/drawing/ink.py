@@ -14,62 +14,14 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Self
 
+from monitor.drawing.tokens import PAPER, PRINT_FONT, Colour, properties
+
 
 class Ink(StrEnum):
     """The source of a picture's colours: the page's stylesheet or, for paper, attributes of its own."""
 
     SCREEN = "screen"
     PRINT = "print"
-
-
-class Colour(StrEnum):
-    """The colours of the stylesheet, as custom properties `--drawing-NAME`."""
-
-    INK = "ink"
-    SOFT = "soft"
-    GREY = "grey"
-    RULE = "rule"
-    PAPER = "paper"
-    WARM = "warm"
-    COOL = "cool"
-    LEAF = "leaf"
-    HOLD = "hold"
-    COMFORT = "comfort"
-    HATCH = "hatch"
-    EARTH = "earth"
-    FEED = "feed"
-    WASH_WARM = "wash-warm"
-    WASH_COOL = "wash-cool"
-    HEAT_0 = "heat-0"
-    HEAT_1 = "heat-1"
-    HEAT_2 = "heat-2"
-    HEAT_3 = "heat-3"
-    HEAT_4 = "heat-4"
-    HEAT_5 = "heat-5"
-
-
-_DAY = (
-    "#26241f #5d584d #7a7364 #ddd5c2 #fbf8f0 #9c3d1c #27617d #4d6829 #e4ead3 #e9eedd #8d8676 #f1e9d6 #d9c79c #f2d9c9 #d7e4ea "
-    "#5e879c #70745b #7c5e29 #7c461d #752f15 #69180c"
-)
-_DARK = (
-    "#ece5d3 #b4ac98 #948c79 #403c33 #1d1b17 #ee9468 #86bcd8 #a9c87e #2d351f #283022 #8a8372 #2a2620 #6b5c33 #4a2c1e #1f3641 "
-    "#54798b #858569 #bb8d3e #dc9a58 #f5ad83 #ffc6b4"
-)
-DAY: dict[Colour, str] = dict(zip(Colour, _DAY.split(), strict=True))
-"""Colours by day, as ink on paper."""
-DARK: dict[Colour, str] = dict(zip(Colour, _DARK.split(), strict=True))
-"""Colours at night."""
-PAPER: dict[Colour, str] = {**DAY, Colour.PAPER: "#ffffff"}
-"""Colours of the printed form: those of the day on white paper."""
-
-PAPER_COLOURS = {"light": DAY[Colour.PAPER], "dark": DARK[Colour.PAPER]}
-"""The colour of the page's paper by the scheme of a device, for what takes no stylesheet."""
-
-FAMILY = "Literata"
-"""The typeface of page, certificate, labels and reports: a book face with figures of one width (`typeface/` finds it)."""
-PRINT_FONT = f"{FAMILY}, Libertinus Serif, serif"
-"""Typefaces of the printed form; typst carries the second, so the document does not depend on the machine's fonts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +140,7 @@ class Mark(StrEnum):
     TRIED_FULL = "d-tried-full", _fill("settings that were tried and caught every trouble", C.SOFT)
     ROW_DOT = "d-row-dot", _stroke("settings that are told of in the list", C.LEAF, "1.6", fill=C.PAPER)
     TODAY = "d-today", _stroke("today's settings: a square", C.INK, "1.8", fill=C.PAPER)
-    CHOSEN = "d-chosen", _stroke("the chosen settings: a ring with a dot", C.WARM, "2", fill=C.PAPER)
+    CHOSEN = "d-chosen", _stroke("the chosen settings: a ring with a dot", C.LEAF, "2", fill=C.PAPER)
     BAND_CALM = "d-band-calm", _fill("comfort, or as it should be", C.COMFORT)
     BAND_WARM = "d-band-warm", _fill("warmer than that", C.FEED)
     BAND_HOT = "d-band-hot", _fill("too hot", C.WASH_WARM)
@@ -285,11 +237,8 @@ def stylesheet() -> str:
 
     Dark follows the device; `data-theme="day"` or `data-theme="dark"` on the root element overrides it.
     """
-    day, dark = (";".join(f"--drawing-{name}:{value}" for name, value in colours.items()) for colours in (DAY, DARK))
     rules = [
-        f":root{{{day}}}",
-        f'@media screen and (prefers-color-scheme:dark){{:root:not([data-theme="day"]){{{dark}}}}}',
-        f'@media screen{{:root[data-theme="dark"]{{{dark}}}}}',
+        properties(),
         ".d-drawing{max-width:100%;height:auto;font-family:inherit}",
     ]
     for mark in Mark:

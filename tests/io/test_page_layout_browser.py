@@ -52,7 +52,7 @@ def test_nothing_sticks_out(browser, demo, width, root):
 
 
 def test_letters_follow_the_readers_own_size(browser, demo):
-    assert "px" not in re.search(r"html \{[^}]*font:([^}]*?)\"", page_css(browser, demo))[1].split("/")[0]
+    assert re.search(r"html \{[^}]*font: ?([\d.]+%)/", page_css(browser, demo)), "in shares of the reader's own size"
 
 
 def page_css(browser, demo):

@@ -1,5 +1,6 @@
 """`tune`: tries thresholds on a recording, compares them with people's labels, and says which serve best."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -9,7 +10,7 @@ import click
 from monitor.app.console.options import config_option, configuration_path, json_option, load_configuration, print_json
 from monitor.app.console.progress_bar import progress_bar
 from monitor.app.console.sheet_options import sheet_forms, sheet_options
-from monitor.model.errors import MisuseError
+from monitor.model.errors import MisuseError, MonitorError
 from monitor.model.times import parse_duration
 
 if TYPE_CHECKING:
@@ -127,7 +128,7 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
         for line in report.lines():
             click.echo(line)
     if out is not None:
-        click.echo(f"The report is in {report.write(out)}.", err=True)
+        click.echo(f"The report is in {report.write(out, _cuts(config_file))}.", err=True)
     for sentence in material.mislabelled:
         click.echo(f"Mind what stands above: {sentence}", err=True)
     return _write(report, config_file, given["take"], yes=given["yes"]) if given["write"] else 0
@@ -158,6 +159,16 @@ def _span(text: str, option: str) -> int:
         return parse_duration(text)
     except ValueError as fault:
         raise MisuseError(f"{option}: {fault}.") from fault
+
+
+def _cuts(config_file: Path | None) -> Mapping[str, bytes]:
+    """Return the cuts of the typeface that the yard's page has made, for the report; {} if there are none."""
+    from monitor.typeface import KeptCuts  # noqa: PLC0415
+
+    try:
+        return KeptCuts(load_configuration(config_file).data / "typeface").found()
+    except MonitorError:  # a record in files needs no yard
+        return {}
 
 
 def _target(out: Path | None) -> Path | None:

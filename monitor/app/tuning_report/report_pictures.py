@@ -19,6 +19,7 @@ from monitor.drawing import (
     StripRow,
     Trouble,
     choices,
+    inline,
     strip,
 )
 from monitor.model.effects import Effect, EffectKind
@@ -103,8 +104,7 @@ def strip_picture(ground: Ground, zone: ZoneInfo, now: Side, changed: Side | Non
             troubles=tuple(sorted(inside, key=lambda one: (one.start, one.end))),
             width=_WIDTH,
             title=title,
-        ),
-        Ink.PRINT,
+        )
     )
 
 
@@ -174,12 +174,12 @@ def choices_picture(findings: Findings, named: str, title: str) -> str:
                 role=role,
             )
         )
-    return choices(Choices(points=tuple(shown), per=word, width=_WIDTH, title=title), Ink.PRINT)
+    return choices(Choices(points=tuple(shown), per=word, width=_WIDTH, title=title))
 
 
 def one_svg(pictures: Sequence[str]) -> str:
-    """Return several pictures as a single SVG, one below the other."""
-    pictures = [picture for picture in pictures if picture]
+    """Return several pictures as a single SVG, one below the other, in colours of its own: no stylesheet goes with it."""
+    pictures = [inline(picture, Ink.PRINT) for picture in pictures if picture]
     if len(pictures) == 1:
         return pictures[0] + "\n"
     placed, top, width = [], 0.0, 0.0

@@ -1,6 +1,6 @@
 """The answer of `tune`: lines for a terminal, JSON values, and a report with pictures in one file."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
@@ -13,7 +13,9 @@ from monitor.app.tuning_report.tuning_words import (
     basis_words,
     better,
     record_words,
+    row_cells,
     row_words,
+    set_parts,
     set_words,
     trouble_words,
     value_words,
@@ -101,8 +103,12 @@ class Report:
         best = self.done.findings.best
         return best.values if best is not None and better(self.done.findings, self.worth) else None
 
-    def write(self, out: Path) -> Path:
+    def write(self, out: Path, cuts: Mapping[str, bytes]) -> Path:
         """Write the report and return its path; in a folder it is called `tuning-PLACE.html`.
+
+        Args:
+            out: The file, or the folder.
+            cuts: The cuts of the typeface that it carries; {}: none.
 
         Raises:
             UnavailableError: The file cannot be written.
@@ -113,11 +119,11 @@ class Report:
         path = (
             out if suffix in {".html", ".svg"} and not out.is_dir() else out / f"tuning-{self.done.ground.place}.html"
         )
-        text = one_svg(self._pictures()) if suffix == ".svg" else self._html()
+        text = one_svg(self._pictures()) if suffix == ".svg" else self._html(cuts)
         write_report(path, text)
         return path
 
-    def _html(self) -> str:
+    def _html(self, cuts: Mapping[str, bytes]) -> str:
         from monitor.app.tuning_report.report_page import ReportPage  # noqa: PLC0415
         from monitor.app.tuning_report.report_pictures import captions  # noqa: PLC0415
 
@@ -126,12 +132,33 @@ class Report:
         page = ReportPage(
             title=f"{self.settings.place_name(place)}: other settings on its record",
             before=[self._record(), basis_words(found)],
-            rows=[f"{self._words(row)}{' (suggested)' if row.suggested else ''}." for row in found.rows],
+            head=self._head(),
+            rows=[self._report_row(row) for row in found.rows],
             verdict=verdict_words(found, self.worth),
-            pictures=[*zip(self._pictures(), meanings, strict=True)],
+            pictures=[*zip(("What was tried", "What would have been sent"), self._pictures(), meanings, strict=True)],
             after=self._remarks(),
         )
-        return page.html()
+        return page.html(cuts)
+
+    def _head(self) -> list[str]:
+        row = self.done.findings.rows[0] if self.done.findings.rows else None
+        if row is None:
+            return []
+        names = [name for name, _ in set_parts(self.done.ranges, row.values, self.settings)]
+        cells = row_cells(row, self.done.findings, self.worth)
+        return [*(f"{name[:1].upper()}{name[1:]}" for name in names), *(head for head, _ in cells)]
+
+    def _report_row(self, row: Row) -> Any:
+        from monitor.app.tuning_report.report_page import ReportRow  # noqa: PLC0415
+
+        values = [value for _, value in set_parts(self.done.ranges, row.values, self.settings)]
+        judged = self.done.findings.kind is Kind.CHOSEN
+        return ReportRow(
+            cells=[*values, *(words for _, words in row_cells(row, self.done.findings, self.worth))],
+            caught=row.score.caught if judged else 0,
+            troubles=row.score.troubles if judged else 0,
+            suggested=row.suggested,
+        )
 
     def _record(self) -> str:
         done = self.done

@@ -4,6 +4,7 @@ Rules: a row is short enough to be said in one breath, its figures can be checke
 Needless messages are counted by the week or by the month, the same for all rows.
 """
 
+import re
 from collections.abc import Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -46,16 +47,27 @@ def set_words(ranges: Sequence[Range], values: Set, settings: Settings) -> str:
         values: One value for each, in the threshold's own unit.
         settings: The site's units.
     """
+    return ", ".join(f"{name} {value}" for name, value in set_parts(ranges, values, settings))
+
+
+def set_parts(ranges: Sequence[Range], values: Set, settings: Settings) -> list[tuple[str, str]]:
+    """Return a set as names and values: `("overheating", "82.5 °F for 20 min")`.
+
+    Args:
+        ranges: The thresholds that were varied.
+        values: One value for each, in the threshold's own unit.
+        settings: The site's units.
+    """
     said = {one.threshold.key: value_words(one, value, settings) for one, value in zip(ranges, values, strict=True)}
-    parts: list[str] = []
+    parts: list[tuple[str, str]] = []
     for key, value in said.items():
         base = key.removesuffix("_dwell")
         if base != key and base in said:
             continue
         dwell = said.get(f"{key}_dwell")
         lasting = "" if dwell is None else " at once" if dwell == "0 s" else f" for {dwell}"
-        parts.append(f"{key.replace('_', ' ')} {value}{lasting}")
-    return ", ".join(parts)
+        parts.append((key.replace("_", " "), f"{value}{lasting}"))
+    return parts
 
 
 def value_words(one: Range, value: int, settings: Settings) -> str:
@@ -145,6 +157,47 @@ def row_words(row: Row, findings: Findings, ranges: Sequence[Range], settings: S
     worse = cost(now, worth) < cost(row.score, worth) or beats(figures(now), figures(row.score))
     beaten = "; there today's did better" if worse else ""
     return f"{head}: {caught}, {needless_words(row, per_of(findings))}{unjudged}{_hints(row)}{beaten}"
+
+
+def row_cells(row: Row, findings: Findings, worth: int) -> list[tuple[str, str]]:
+    """Return the cells of a row beside its settings as (head of the column, words); the same heads for every row.
+
+    Args:
+        row: The row.
+        findings: The findings that it belongs to.
+        worth: How many needless messages weigh as much as one missed trouble.
+    """
+    score = row.score
+    if findings.kind is Kind.WHAT_IF:
+        share = 100 * score.alarm_ms / max(1, score.span_ms)
+        alike = [f"{plural(row.alike, 'more setting')} the very same"] if row.alike else []
+        return [
+            ("Messages", str(score.messages)),
+            ("In alarm", f"{count_words(share)} % of the time"),
+            ("Beside today's", _moved(row).removeprefix(", beside today's ")),
+            ("Besides", "; ".join([*(["today's"] if row.today else []), *filter(None, [_hints(row)[2:]]), *alike])),
+        ]
+    now, per = findings.now.score, per_of(findings)
+    worse = cost(now, worth) < cost(score, worth) or beats(figures(now), figures(score))
+    besides = [
+        "today's" if row.today else "",
+        "suggested" if row.suggested else "",
+        f"{score.unjudged} more where nothing is labelled" if score.unjudged else "",
+        _hints(row)[2:],
+        "there today's did better" if worse else "",
+    ]
+    return [
+        ("Caught", f"{score.caught} of {score.troubles}"),
+        ("Warning", warning_words(score)[2:].replace(", at worst", "; at worst") or "none in time"),
+        (f"Needless a {per[0]}", _rate_words(row, per)),
+        ("Besides", "; ".join(filter(None, besides))),
+    ]
+
+
+def _rate_words(row: Row, per: tuple[str, int]) -> str:
+    """Return the rate of needless messages for a column whose head names them: `1 (likely 0 to 2)`, `none`."""
+    words = needless_words(row, per)
+    return "none" if words == "no needless message" else re.sub(r" needless messages? a \w+", "", words)
 
 
 def _moved(row: Row) -> str:

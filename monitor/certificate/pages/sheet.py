@@ -17,6 +17,7 @@ from monitor.certificate.pages.probe_pages import HEAP_FILE, probe_sections
 from monitor.certificate.pages.record_pages import conditions_section, record_sections
 from monitor.certificate.pages.sheet_wording import Wording, cubed, days_below, length, sentence, several
 from monitor.certificate.record import Tree
+from monitor.drawing import PRINTED
 from monitor.material import HeatStatus
 from monitor.model.thresholds import RULE_GAP_MS
 from monitor.proof.governing import LinePiece
@@ -53,6 +54,7 @@ def make_sheet(
         "title": title,
         "subtitle": "of time above temperature" + (", self-declared while the batch goes on" if interim else ""),
         "document": f"{title} of time above temperature: {case.pile_name or case.pile}",
+        "colours": dict(PRINTED),
         "tone": _TONES[Outcome.NOT_PROVEN if judgement.only_as_asked or interim else finding.outcome],
         "verdict": "not met yet" if interim else MET_AS_ASKED if judgement.only_as_asked else finding.outcome.value,
         "sentence": interim_sentence(case, judgement, wording)

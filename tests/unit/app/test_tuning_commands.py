@@ -196,9 +196,17 @@ def test_the_report_is_one_file_that_needs_no_other(folder, tmp_path):
     assert run.exit_code == 0, run.output
     page = (tmp_path / "new" / "b1.html").read_text(encoding="utf-8")
     assert page.count("<svg ") == 2
-    assert not re.search(r"<script|src=|href=|url\(|@import", page)
+    assert not re.search(r"<script|src=|href=|url\((?!.data:font)|@import", page)
     assert "too hot: on the lid" in page
-    assert "overheating 8" in page
+    heads = re.findall(r'<th scope="col">([^<]+)</th>', page)
+    assert heads[:2] == ["Row", "Overheating"]
+    assert "Caught" in heads or "Messages" in heads
+    rows = re.findall(r"<tr[^>]*>\s*<th scope=\"row\">(\d+)</th>(.*?)</tr>", page, re.DOTALL)
+    assert [number for number, _ in rows] == [str(number) for number in range(1, len(rows) + 1)]
+    assert all(cells.count("<td") == len(heads) - 1 for _, cells in rows), "a value under each head"
+    assert re.search(r"<td>8[\d.]* °F", rows[0][1])
+    assert "prefers-color-scheme:dark" in page, "by night as well"
+    assert "var(--drawing-ink)" in page
     run = tune(folder, *ONE, "--out", str(tmp_path / "b1.svg"))
     root = ET.parse(tmp_path / "b1.svg").getroot()
     assert root.tag.endswith("svg")

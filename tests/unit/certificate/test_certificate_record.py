@@ -210,18 +210,18 @@ def test_the_typesetter_takes_nothing_from_the_machine_and_sets_for_the_archive(
         return b"%PDF-made"
 
     monkeypatch.setitem(sys.modules, "typst", SimpleNamespace(compile=compiled))
-    assert typesetter.main(tmp_path) == 0
+    assert typesetter.main(tmp_path, ["/faces"]) == 0
     assert (tmp_path / "out.pdf").read_bytes() == b"%PDF-made"
     nowhere = str(tmp_path / "none")
     assert asked == {
-        "main": str(tmp_path / "main.typ"), "root": str(tmp_path), "font_paths": [], "ignore_system_fonts": True,
+        "main": str(tmp_path / "main.typ"), "root": str(tmp_path), "font_paths": ["/faces"], "ignore_system_fonts": True,
         "pdf_standards": ["a-3b"], "package_path": nowhere, "package_cache_path": nowhere,
     }  # fmt: skip
 
 
 def test_a_page_that_cannot_be_set_is_told_on_the_error_line(tmp_path, capsys):
     (tmp_path / "main.typ").write_text('#panic("no heap")')
-    assert typesetter.main(tmp_path) == 1
+    assert typesetter.main(tmp_path, []) == 1
     assert "no heap" in capsys.readouterr().err
     assert not (tmp_path / "out.pdf").exists()
 

@@ -10,9 +10,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from monitor.drawing import Ink, Mark, inline, stylesheet
-from monitor.drawing.ink import DARK, DAY, Colour
 from monitor.drawing.lettering import clean, shorten, spread, width_of
 from monitor.drawing.svg_sheet import FONT_SIZE
+from monitor.drawing.tokens import DARK, DAY, Colour
 
 SVG = "{http://www.w3.org/2000/svg}"
 ALLOWED = {"svg", "title", "desc", "rect", "path", "line", "circle", "text"}
@@ -104,7 +104,8 @@ def test_every_mark_has_a_meaning_and_a_rule_in_the_stylesheet():
         assert mark.meaning.words
         assert f".{mark}{{" in css
     for colour in Colour:
-        assert css.count(f"--drawing-{colour}:") == 3  # day, dark by the device, dark by choice
+        # By day, in the dark by the device and by choice; and the paper is white in print.
+        assert css.count(f"--drawing-{colour}:") == (4 if colour is Colour.PAPER else 3)
     assert "url(" not in css
     assert "@import" not in css
 

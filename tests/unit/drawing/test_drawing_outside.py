@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from monitor.drawing import Line, Note, NoteKind, OverTime, Unit, over_time
-from monitor.drawing.ink import DARK, DAY, Colour
+from monitor.drawing.tokens import DARK, DAY, Colour
 from monitor.model.times import HOUR_MS
 
 START = 1_783_612_800_000
