@@ -61,6 +61,20 @@ def is_elsewhere(host: str) -> bool:
     return address is not None and not address.is_loopback and not address.is_unspecified
 
 
+def asked_from(forwarded: str, address: str) -> str:
+    """Return the address for which a web server on this computer says that it asks; else the one that asked.
+
+    Only the last word counts, which the web server itself put there; those before it are the visitor's own. It serves the log
+    and the waits after wrong passwords, and gives no rights.
+
+    Args:
+        forwarded: The header X-Forwarded-For, or "".
+        address: The address from which the request came.
+    """
+    said = _address(forwarded.rpartition(",")[2].strip())
+    return str(said) if said is not None and is_loopback(address) else address
+
+
 def was_passed_on(headers: Mapping[str, str], version: str) -> bool:
     """Return whether a request shows that a program passed it on; one that hides it looks like a browser's."""
     # No browser speaks HTTP/1.0, but some web servers do so to the servers behind them, without adding a header.

@@ -21,7 +21,7 @@ from starlette.requests import cookie_parser
 from starlette.responses import Response
 
 from monitor.page.visitors.gate_refusal import refusal
-from monitor.page.visitors.hosts import host_fits, host_name
+from monitor.page.visitors.hosts import asked_from, host_fits, host_name
 from monitor.page.visitors.own_paths import own_path
 from monitor.page.visitors.sessions import (
     COOKIE,
@@ -127,6 +127,7 @@ class Gate:
         address = scope["client"][0] if scope.get("client") else ""
         version = scope.get("http_version", "1.1")
         visitor = self._sessions.visitor(cookie, host, headers, address, now_s, version=version)
+        visitor = replace(visitor, address=asked_from(",".join(headers.getlist("x-forwarded-for")), address))
         fresh = ""
         if not visitor.session and not scope["path"].startswith(("/static/", *FOR_PROGRAMS)):
             fresh = self._sessions.begin(now_s)

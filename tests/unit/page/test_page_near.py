@@ -14,7 +14,7 @@ from page_yard_for_tests import page_of
 from monitor.page.server.client_connections import most_connections, network_of
 from monitor.page.visitors.page_key import load_key
 from monitor.page.visitors.passwords import fits, hash_password, kept_hash
-from monitor.page.visitors.tries import ALL_TRIES
+from monitor.page.visitors.tries import ALL_TRIES, Tries
 
 HTTPS = "https://yard.example"
 
@@ -99,6 +99,24 @@ def test_guest_links_that_nobody_holds_do_not_lock_the_password(open_page):
         elsewhere(f"192.0.2.{n % 20 + 30}").get(f"/guest/none-{n}")
     assert page.tries.wait_s("192.0.2.7") == 0
     assert elsewhere().send("/enter", page="/enter", password=PASSWORD).status_code == 303
+
+
+def test_who_guesses_by_way_of_a_web_server_makes_nobody_else_wait(yard, password):
+    app, page = page_of(yard, password_hash=password[1], link="http://yard.example")
+    page.tries = Tries(lambda: 1_000.0)
+
+    def tried(said, word, address="127.0.0.1"):
+        one = browser(app, host="yard.example", address=address)
+        token = one.token("/enter")
+        return one.post(
+            "/enter", data={"token": token, "password": word}, headers={"x-forwarded-for": said}, follow_redirects=False
+        ).status_code
+
+    assert [tried("192.0.2.66", f"guess {n}") for n in range(6)] == [403] * 5 + [429]
+    # Words of the guesser's own before the web server's change nothing, and neither do those of somebody elsewhere.
+    assert tried("192.0.2.1, 192.0.2.66", PASSWORD) == 429
+    assert tried("192.0.2.7", PASSWORD) == 303
+    assert [tried(f"192.0.2.{n}", f"guess {n}", "192.0.2.99") for n in range(6)] == [403] * 5 + [429]
 
 
 def test_a_password_that_is_too_long_is_no_password():

@@ -9,7 +9,7 @@ import pytest
 from monitor.model.errors import UnavailableError
 from monitor.page.visitors.ended_sessions import ENDED_FILE, EndedSessions
 from monitor.page.visitors.guest_book import GUESTS_FILE, GuestBook
-from monitor.page.visitors.hosts import host_fits, host_name, is_elsewhere, is_loopback, was_passed_on
+from monitor.page.visitors.hosts import asked_from, host_fits, host_name, is_elsewhere, is_loopback, was_passed_on
 from monitor.page.visitors.own_paths import own_path
 from monitor.page.visitors.page_key import KEY_FILE, load_key
 from monitor.page.visitors.private_file import write_private
@@ -69,6 +69,23 @@ def test_which_names_mean_this_computer_and_which_another(name, here, elsewhere)
 )
 def test_a_page_answers_to_its_names_and_where_it_listens(host, listen, fitting):
     assert host_fits(host, {"yard.example", "198.51.100.7"}, listen) is fitting
+
+
+@pytest.mark.parametrize(
+    ("forwarded", "address", "asked"),
+    [
+        ("192.0.2.7", "127.0.0.1", "192.0.2.7"),
+        ("192.0.2.66, 192.0.2.7", "::1", "192.0.2.7"),
+        ("192.0.2.66,2001:DB8::7 ", "127.0.0.1", "2001:db8::7"),
+        ("", "127.0.0.1", "127.0.0.1"),
+        ("192.0.2.7, unknown", "127.0.0.1", "127.0.0.1"),
+        ("192.0.2.7:4711", "127.0.0.1", "127.0.0.1"),
+        ("192.0.2.7", "192.0.2.8", "192.0.2.8"),
+        ("127.0.0.1", "192.0.2.8", "192.0.2.8"),
+    ],
+)
+def test_a_web_server_on_this_computer_says_for_whom_it_asks(forwarded, address, asked):
+    assert asked_from(forwarded, address) == asked
 
 
 def test_a_request_that_was_passed_on_is_known_by_its_headers_or_its_old_version():
