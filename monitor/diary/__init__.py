@@ -21,3 +21,4 @@ from monitor.diary.screen_due import screen_due
 from monitor.diary.season_due import QUIET_DAYS, YEARS, AirDay, season_dues
 from monitor.diary.turn_due import WantedTurnings, turn_due
 from monitor.diary.water_due import WrongDamp, damp_due
+from monitor.diary.week import Letter, Week, days_around, week

@@ -45,6 +45,7 @@ class Due:
         why: Why, a sentence without its full stop, for people.
         of: What makes it the same thing at the next look.
         latest_ms: Until when nothing is lost if it waits, UTC ms; None: it is late as soon as it is due.
+        again_ms: How long after it is done the same falls due again by its plan, ms; None: nobody can say.
     """
 
     due_ms: int
@@ -53,6 +54,7 @@ class Due:
     why: str
     of: str = ""
     latest_ms: int | None = None
+    again_ms: int | None = None
 
     @property
     def id(self) -> str:

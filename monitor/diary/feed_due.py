@@ -59,6 +59,7 @@ def feed_due(plan: PlannedFood, now: int, mass: Callable[[float], str]) -> Due:
         why=f"{mass(part)}{parts}; feed only if the last is nearly gone",
         of=str(fed[-1][0] if fed else "first"),
         latest_ms=due + WEEK_MS,
+        again_ms=7 // plan.feeds * DAY_MS,
     )
 
 

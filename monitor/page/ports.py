@@ -185,6 +185,9 @@ class Look(Protocol):
     def diary(self, until: int) -> Sequence[Due]:
         """Return the things that fall due before `until` (UTC ms), in order."""
 
+    def coming(self, until: int) -> Sequence[Due]:
+        """Return the things that fall due at piles and bins before `until` (UTC ms), in order: fit for every look."""
+
     def calendar(self, until: int) -> bytes:
         """Return the things that fall due before `until` (UTC ms) as an iCalendar file."""
 

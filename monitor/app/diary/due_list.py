@@ -28,6 +28,17 @@ SOURCES: tuple[Source, ...] = (
 )
 
 
+OF_PLACES: tuple[Source, ...] = (by_engine, certificates)
+"""The sources of things at places that need nothing but the engine's memory and a look into a folder."""
+OF_PLACES_LOG: tuple[Source, ...] = (feedings, builds, screenings)
+"""The sources of things at places that read the log, so that their answers are worth keeping for a while."""
+
+
+def of_places(asked: Asked, sources: tuple[Source, ...]) -> list[Due]:
+    """Return the things that fall due at places by some of the sources, in order."""
+    return in_order(chain.from_iterable(source(asked) for source in sources), asked.until)
+
+
 def diary(asked: Asked) -> list[Due]:
     """Return all that falls due before `asked.until`, in order."""
     return in_order(chain.from_iterable(source(asked) for source in SOURCES), asked.until)

@@ -16,6 +16,7 @@ from monitor.app.diary import Asked, diary
 from monitor.app.entries.hand_log import hand_log
 from monitor.app.entries.work_log import Entered, lately, work_log
 from monitor.app.loop.hub import Hub
+from monitor.app.page_ports.page_coming import KeptComing
 from monitor.app.page_ports.page_material import KeptMaterial, RecordMaterial
 from monitor.app.page_ports.page_stock import stocked
 from monitor.app.reporting import report_csv, report_of, report_sections
@@ -48,7 +49,7 @@ class DaemonYard:
         self._changed = 0
         self._lock = threading.Lock()
         self._dump: tuple[int, bytes] | None = None
-        self._material = KeptMaterial()
+        self._material, self._coming = KeptMaterial(), KeptComing()
         hub.committed.append(self._committed)
 
     def close(self) -> None:
@@ -74,7 +75,9 @@ class DaemonYard:
         engine = Engine.restore(data)
         with open_reader(self._folder) as store, store.view():
             now = self.now() if fresh else engine.last
-            yield JournalLook(engine, store, self._configuration(), now, fresh=fresh, kept=self._material)
+            yield JournalLook(
+                engine, store, self._configuration(), now, fresh=fresh, kept=self._material, coming=self._coming
+            )
 
     def _committed(self, outcome: Outcome) -> None:
         if outcome.events or outcome.effects:
@@ -128,6 +131,7 @@ class JournalLook:
         *,
         fresh: bool = True,
         kept: KeptMaterial | None = None,
+        coming: KeptComing | None = None,
     ) -> None:
         """Look at an open journal.
 
@@ -138,6 +142,7 @@ class JournalLook:
             now: The daemon's time, UTC ms.
             fresh: Whether the writer answered in time.
             kept: What was read of the yard's material before; None: nothing.
+            coming: What was worked out of the log before; None: nothing.
         """
         self.engine = engine
         self.now = now
@@ -145,6 +150,7 @@ class JournalLook:
         self._store = store
         self._configuration = configuration
         self._kept = kept or KeptMaterial()
+        self._coming = coming or KeptComing()
 
     @property
     def order(self) -> Sequence[str]:
@@ -206,12 +212,16 @@ class JournalLook:
 
     def diary(self, until: int) -> Sequence[Due]:
         """Return the things that fall due before `until` (UTC ms), in order."""
-        configuration = self._configuration
-        return diary(
-            Asked(
-                engine=self.engine, store=self._store, configuration=configuration, now=self.now, until=until,
-                read=self._read_material,
-            )
+        return diary(self._asked(until))
+
+    def coming(self, until: int) -> Sequence[Due]:
+        """Return the things that fall due at piles and bins before `until` (UTC ms), in order."""
+        return self._coming.of_places(self._asked(until))
+
+    def _asked(self, until: int) -> Asked:
+        return Asked(
+            engine=self.engine, store=self._store, configuration=self._configuration, now=self.now, until=until,
+            read=self._read_material,
         )  # fmt: skip
 
     def _read_material(self) -> MaterialRecord:

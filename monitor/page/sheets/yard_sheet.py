@@ -16,6 +16,7 @@ from monitor.page.places.page_times import day_words
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import visitor_of
+from monitor.page.sheets.yard_coming import coming_of
 from monitor.page.sheets.yard_entries import AHEAD_MS
 from monitor.page.sheets.yard_plan import SHOWN, plan_of
 
@@ -46,6 +47,7 @@ def show_yard(page: PageContext, request: Request) -> Response:
             unknown=[view.name for view in views if not view.known],
             unwell=[view.name for view in views if view.look != "well"],
             places_known=[view.place for view in views],
+            coming=coming_of(look, views),
             plan=plan_of(look, views, request.query_params),
             shown=SHOWN,
             alone=look.engine.nobody_on_duty(look.now, look.now, look.now + AHEAD_MS) if keeps else (),
