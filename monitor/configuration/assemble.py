@@ -14,6 +14,7 @@ from monitor.configuration.config_problems import KeyPath, Problems
 from monitor.configuration.connection_keys import address_pattern
 from monitor.configuration.settings_maker import read_amount
 from monitor.model.connections import MqttConnection, SerialPort, Subscription
+from monitor.model.evening import EveningPolicy
 from monitor.model.settings import METRICS_TOKEN_LEAST, PASSWORD_LENGTHS
 from monitor.model.units import unit_code
 
@@ -147,6 +148,15 @@ class ConnectionBuilder:
         if kept is not None and kept < 86_400_000:
             self._problems.add(path, "that is less than a day", 'write "730d" or "forever"')
         return kept
+
+    def evening(self) -> EveningPolicy:
+        """Return the settings of the word of the evening before."""
+        part = self._document.evening
+        return EveningPolicy(tell=part.tell, minute=part.at, within_milli_k=part.within, days=part.days)
+
+    def forecast_file(self) -> Path | None:
+        """Return the file that forecasts are read from, if any is named; it need not be there yet."""
+        return self._path(("evening", "file"), self._document.evening.file)
 
     def backup(self) -> configured.Backup | None:
         """Return the settings for copies of the journal, if any are made."""

@@ -14,6 +14,7 @@ from pydantic_core import PydanticCustomError
 from monitor.configuration import quantities
 from monitor.configuration.config_problems import UnfitError, one_of, suggestion
 from monitor.model.connections import MQTT_VERSIONS, SERIAL_FORMS
+from monitor.model.evening import EveningPolicy
 from monitor.model.payload_forms import PAYLOAD_FORMS
 from monitor.model.settings import Contact, DutyWindow, NoticePolicy
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
@@ -187,6 +188,7 @@ class ContactPart(_Part):
 
 
 _POLICY = NoticePolicy()
+_EVENING = EveningPolicy()
 
 
 class NoticesPart(_Part):
@@ -202,6 +204,16 @@ class NoticesPart(_Part):
     pass_on_high: Milliseconds = _POLICY.pass_on_high_ms
     pass_on_medium: Milliseconds = _POLICY.pass_on_medium_ms
     digest: MinuteOfDay = _POLICY.digest_minute
+
+
+class EveningPart(_Part):
+    """`[evening]`: the word of the evening before."""
+
+    tell: bool = _EVENING.tell
+    at: MinuteOfDay = _EVENING.minute
+    within: Annotated[int, _told(partial(quantities.difference_milli_k, example="8 degF"))] = _EVENING.within_milli_k
+    days: int = Field(default=_EVENING.days, ge=2, le=30)
+    file: str | None = None
 
 
 class ChannelPart(_Part):
@@ -330,6 +342,7 @@ class Document(_Part):
     report: ReportPart = ReportPart()
     contacts: dict[str, ContactPart] = {}
     notices: NoticesPart = NoticesPart()
+    evening: EveningPart = EveningPart()
     channels: dict[str, ChannelPart] = {}
     mqtt: MqttPart | None = None
     serial: dict[str, SerialPart] = {}

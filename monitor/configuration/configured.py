@@ -12,6 +12,7 @@ from pydantic import SecretStr
 
 from monitor.model.connections import MqttConnection, SerialPort
 from monitor.model.containers import Container
+from monitor.model.evening import EveningPolicy
 from monitor.model.methane import MethaneFactor
 from monitor.model.settings import Settings
 from monitor.model.words import BinKind
@@ -144,6 +145,8 @@ class Configuration:
         thermometers: The thermometers that people read, by the word for them.
         lot_tests: The tests without which no lot goes out.
         methane: The yard's own factor for methane, or None.
+        evening: The word of the evening before.
+        forecast_file: The file that forecasts of the air are read from, or None.
         fire_number: The number of the fire service at the site; "" if nobody wrote one down.
     """
 
@@ -169,3 +172,5 @@ class Configuration:
     lot_tests: tuple[str, ...] = ()
     methane: MethaneFactor | None = None
     fire_number: str = ""
+    evening: EveningPolicy = field(default_factory=EveningPolicy)
+    forecast_file: Path | None = None

@@ -171,6 +171,8 @@ def _build(
         },
         lot_tests=tuple(dict.fromkeys(test.strip() for test in document.lots.tests if test.strip())),
         methane=cross_checks.methane(document, problems),
+        evening=assembler.evening(),
+        forecast_file=assembler.forecast_file(),
         fire_number=cross_checks.fire_number(document, problems),
         site_rules=own,
         confirmed=site_rules.confirmations(document, confirmable, problems),

@@ -20,6 +20,8 @@ class What(StrEnum):
     READ = "read"
     WATER = "water"
     BEDDING = "bedding"
+    SHADE = "shade"
+    WRAP = "wrap"
     FEED = "feed"
     LIFT = "lift"
     HARVEST = "harvest"

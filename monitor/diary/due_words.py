@@ -17,6 +17,8 @@ _DO: dict[What, str] = {
     What.READ: "read it by hand",
     What.WATER: "water it",
     What.BEDDING: "add dry bedding",
+    What.SHADE: "shade it before the sun is on it",
+    What.WRAP: "wrap it before dark",
     What.FEED: "feed it",
     What.LIFT: "add a lift of bedding",
     What.HARVEST: "harvest it",

@@ -24,6 +24,7 @@ from monitor.engine.hand.hand_limits import serve_hand
 from monitor.engine.handlers.answers import take_answer
 from monitor.engine.handlers.clock_news import take_clock
 from monitor.engine.handlers.corrections import take_correction
+from monitor.engine.handlers.evening_before import take_evening
 from monitor.engine.handlers.imports import take_import
 from monitor.engine.handlers.link_news import serve_link, take_link
 from monitor.engine.handlers.logged_work import take_work
@@ -343,6 +344,7 @@ _TAKERS: dict[EventKind, Callable[[Core, Mapping[str, Any]], None]] = {
     EventKind.SETTINGS: take_settings,
     EventKind.IMPORTED: take_import,
     EventKind.CLOCK: take_clock,
+    EventKind.EVENING: take_evening,
     EventKind.LINK: take_link,
 }
 """The function that takes each kind of event; the engine itself takes a start, and a stop changes nothing."""

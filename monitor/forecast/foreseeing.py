@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Protocol
 
-from monitor.forecast.past_days import Past
+from monitor.forecast.outlook import Whence
+from monitor.forecast.past_days import Past, Trouble
 
 CALLS = 10
 """How many of its newest forecasts it is judged by (ours)."""
@@ -95,7 +96,23 @@ def held_against_itself(
     return Score(right, calls)
 
 
-def enough(score: Score) -> bool:
-    """Return whether it was right often enough to be told, or has spoken too seldom to be judged."""
+def must_prove_itself(trouble: Trouble, whence: Whence) -> bool:
+    """Return whether a place's own evenings must have shown the rule right before anybody is told.
+
+    In the simulator it was right often enough from the start with a forecast of a hot day, and not with tomorrow taken to be as
+    today, nor for frost (docs/performance.md).
+    """
+    return trouble is Trouble.FROST or whence is Whence.TODAY
+
+
+def enough(score: Score, *, proven: bool = False) -> bool:
+    """Return whether it was right often enough to be told, or has spoken too seldom to be judged.
+
+    Args:
+        score: How often it was right.
+        proven: Whether it must have been judged before it is told.
+    """
     share, of = BAR
-    return score.calls < FIRST_CALLS or score.right * of >= share * score.calls
+    if score.calls < FIRST_CALLS:
+        return not proven
+    return score.right * of >= share * score.calls

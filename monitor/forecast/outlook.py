@@ -22,7 +22,6 @@ class Whence(StrEnum):
     """Sources of a figure for tomorrow; stored, so never renamed."""
 
     TYPED = "typed"
-    FILE = "file"
     SENT = "sent"
     TODAY = "today"
 

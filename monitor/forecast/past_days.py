@@ -3,7 +3,7 @@
 Heat and frost are one thing with the sign turned: inside, *more* is always *worse* (`Trouble.sign`).
 """
 
-from bisect import bisect_right
+from bisect import bisect_left
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -86,8 +86,8 @@ class Past:
     air: Mapping[date, int]
 
     def asked(self, today: date) -> Sequence[PastDay]:
-        """Return the days that are asked on the evening of a day: that day and those before it, `MOST_DAYS` at most."""
-        first, end = (bisect_right(self.days, day, key=_day) for day in (today - timedelta(days=MOST_DAYS), today))
+        """Return the days that are asked on the evening of a day: `MOST_DAYS` before it at most; it itself is not over yet."""
+        first, end = (bisect_left(self.days, day, key=_day) for day in (today - timedelta(days=MOST_DAYS), today))
         return self.days[first:end]
 
 

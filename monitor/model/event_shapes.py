@@ -9,6 +9,7 @@ from dataclasses import fields
 from typing import Any
 
 from monitor.model.events import FURTHER, Answer, EventKind
+from monitor.model.forecast_entry import day_of
 from monitor.model.times import in_calendar
 from monitor.model.work import Work, WorkKind
 
@@ -163,6 +164,20 @@ def _clock(payload: Mapping[str, Any]) -> str:
     return "" if isinstance(payload.get("state"), str) else "it does not say how the clock is"
 
 
+def _evening(payload: Mapping[str, Any]) -> str:
+    whole = day_of(str(payload.get("day"))) is not None and payload.get("what") in ("heat", "frost")
+    if not whole or type(payload.get("milli_c")) is not int:
+        return "it does not say which air is expected when"
+    places: Any = payload.get("places")
+    if not _is_list(places) or not all(isinstance(one, Mapping) for one in places):
+        return "`places` is no list of objects"
+    for one in places:
+        numbers = all(type(one.get(name)) is int for name in ("limit_milli_c", "days"))
+        if not numbers or not isinstance(one.get("place"), str) or day_of(str(one.get("last"))) is None:
+            return "a place lacks its limit or its days"
+    return ""
+
+
 def _settings(payload: Mapping[str, Any]) -> str:
     return "" if "settings" in payload else "it holds no settings"
 
@@ -178,6 +193,7 @@ _LOOKS = {
     EventKind.SEALED: _started,
     EventKind.CLOCK: _clock,
     EventKind.LINK: _link,
+    EventKind.EVENING: _evening,
 }
 
 

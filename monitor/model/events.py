@@ -22,6 +22,9 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
   another time, by that much. `off_ms` (0 or less) is the distance of the true time before `at`, as far as it is known;
   `leap_from` is present if time itself went forward: the instant before. With
   `"state": "waiting", "hot": [[probe, micro, unit, time], ...]` it names readings of fire heat that wait for the clock.
+- `evening`: `{"day": "2026-07-19", "what": "heat" | "frost", "milli_c": n, "whence": "typed" | "sent" | "today",
+  "by": name, "joins": bool, "places": [{"place": ..., "limit_milli_c": n, "days": n, "last": "2026-07-12"}, ...]}`: tomorrow's
+  air, and the places that days like it took past their limit; `joins` puts it into the digest that is about to go.
 - `link`: `{"what": "source" | "channel" | "mirror", "name": ..., "up": bool, "why": text}`; `what` is `disk`, `record`,
   `backup` or `page` for a fault of the watch itself (its `name` then means nothing).
 """
@@ -51,6 +54,7 @@ class EventKind(StrEnum):
     STOPPED = "stopped"
     CLOCK = "clock"
     LINK = "link"
+    EVENING = "evening"
     SEALED = "sealed"
 
 

@@ -22,7 +22,7 @@ time and asks it when it next has something to do (`due`). Rules, beside those o
    (`digests`). A day without events is one sentence, so that silence is never an answer.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from monitor.model.effects import Draft, Occasion
 from monitor.model.events import Answer
@@ -138,6 +138,32 @@ class NoticeDesk:
         if known.answer is Answer.PUT_OFF and (known.until is None or at >= known.until):
             return self._tell_again(at, key, NoticeReason.PUT_OFF_ENDED)
         return []
+
+    def evening(self, at: int, causes: Sequence[Cause], *, may_wait: bool) -> list[Draft]:
+        """Tell what the next day is expected to bring, as one message to each contact who gets the digest and is not away.
+
+        Nobody need answer, and nobody is called to work: it goes to those on duty and off.
+
+        Args:
+            at: Engine time, UTC ms.
+            causes: One-time causes, each of another place.
+            may_wait: Whether it may wait through a contact's quiet hours; False: whoever has them is not told.
+
+        Returns:
+            The drafts that go out at once.
+        """
+        outgoing: Outgoing = {}
+        for cause in causes:
+            key = f"{cause.key}#{at}"
+            self.line(at, cause.place, f"{cause.short}. {cause.act}", LineKind.CAME_ON)
+            self.state.tellings[key] = _telling(cause)
+            for contact, one in self._roster.contacts.items():
+                held = self._roster.quiet_until(contact, at) is not None and not may_wait
+                away = self._roster.is_away(contact, at)
+                if one.digest and self._roster.looks_after(contact, cause.place) and not away and not held:
+                    slip = Slip(key=key, occasion=Occasion.NEW, reason=NoticeReason.CAME_ON)
+                    outgoing.setdefault(contact, []).append(slip)
+        return self._post(at, outgoing)
 
     def over(self, at: int, key: str, message: Message | None = None, *, everybody: bool = False) -> list[Draft]:
         """Note that a cause is over; if it was high or highest, tell everybody who was told of it.

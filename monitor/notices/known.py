@@ -138,6 +138,25 @@ class Ending:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Foretold:
+    """Tomorrow's air, and the days of the record that say what it does to a place.
+
+    Attributes:
+        day: An instant of the day that is expected, UTC ms.
+        days: How many days of the record took the place past its limit.
+        last: An instant of the newest of them, UTC ms.
+        as_today: Whether nobody gave a forecast, so that tomorrow is taken to be as today.
+        by: Who typed the forecast in, or "".
+    """
+
+    day: int = 0
+    days: int = 0
+    last: int = 0
+    as_today: bool = False
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """The facts of one message; instants in UTC ms, values in thousandths of their quantity's unit.
 
@@ -168,6 +187,7 @@ class Facts:
         bed: Further facts about a bin.
         fault, clock: A fault of the watch itself.
         ending: The alarm that is over.
+        foretold: Tomorrow's air; its figure is the value.
         hand_series, hand_milli: The series and value read by hand beside a probe.
     """
 
@@ -198,6 +218,7 @@ class Facts:
     fault: Fault = Fault()
     clock: ClockOff = ClockOff()
     ending: Ending = Ending()
+    foretold: Foretold = Foretold()
     hand_series: str = ""
     hand_milli: int | None = None
 

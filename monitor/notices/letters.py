@@ -183,7 +183,7 @@ class Letters:
             return headline(telling.over_short, place)
         message = self._current(slip, telling, at)
         over = ", over" if telling.ended is not None else "" if message.known else ", not known to be over"
-        return f"{headline(message.short, place)}{over}"
+        return f"{headline(said(message.short, at, self.roster.zone), place)}{over}"
 
     def _line(self, slip: Slip, telling: Telling, at: int) -> str:
         return said(self._line_kept(slip, telling, at), at, self.roster.zone)

@@ -28,6 +28,7 @@ from zoneinfo import ZoneInfo
 from monitor.model.alarm_kinds import CATALOG, WrongSide
 from monitor.model.settings import Settings
 from monitor.notices.bed_words import BED_WORDS, OUTLIVED
+from monitor.notices.evening_words import EVENING_WORDS
 from monitor.notices.facts import Phrases
 from monitor.notices.fault_words import FAULT_WORDS
 from monitor.notices.heap_words import HEAP_WORDS
@@ -38,7 +39,15 @@ from monitor.notices.probe_words import PROBE_WORDS
 from monitor.notices.sentences import Words, plain_head
 from monitor.notices.state import Message
 
-WORDS: dict[str, Words] = {**HEAP_WORDS, **BED_WORDS, **PROBE_WORDS, **FAULT_WORDS, **NOTICE_WORDS, **LINE_WORDS}
+WORDS: dict[str, Words] = {
+    **HEAP_WORDS,
+    **BED_WORDS,
+    **PROBE_WORDS,
+    **FAULT_WORDS,
+    **NOTICE_WORDS,
+    **EVENING_WORDS,
+    **LINE_WORDS,
+}
 """The sentences of every alarm, notice and line of the digest, by its id."""
 
 _SIGNS = {WrongSide.ABOVE: 1, WrongSide.BELOW: -1}

@@ -11,7 +11,17 @@ from datetime import date, timedelta
 from random import Random
 from statistics import median
 
-from monitor.forecast import AGAIN_AFTER_DAYS, Reach, RecordRule, Trouble, enough, held_against_itself, past_of
+from monitor.forecast import (
+    AGAIN_AFTER_DAYS,
+    Reach,
+    RecordRule,
+    Trouble,
+    Whence,
+    enough,
+    held_against_itself,
+    must_prove_itself,
+    past_of,
+)
 from monitor.model.evening import EveningPolicy
 from monitor.model.thresholds import BinThresholds
 from tests.worlds.bin_summers import BINS, CLIMATES, EVENING_H, FIRST, BinDays, bin_days
@@ -75,7 +85,8 @@ def judged(days: BinDays, trouble: Trouble, kind: str, seed: int) -> Tally:
         expected = rule.foresee(past, today, air, days.by_evening[today].worst(trouble))
         calm = past.place[today] < past.limit
         if expected is None or not enough(
-            held_against_itself(rule, past, today, said, after_calm=calm, persists=persists)
+            held_against_itself(rule, past, today, said, after_calm=calm, persists=persists),
+            proven=must_prove_itself(trouble, Whence.TODAY if persists else Whence.TYPED),
         ):
             tally.missed += ring is not None
         elif number > told + AGAIN_AFTER_DAYS:

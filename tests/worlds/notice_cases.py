@@ -7,7 +7,7 @@ from monitor.model.settings import Bin, Pile, Probe, Settings, Site
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.model.units import Quantity, celsius_milli
 from monitor.model.words import Method, Role
-from monitor.notices import Ending, Facts, InBin, Outside, Progress, Rounds, Stale
+from monitor.notices import Ending, Facts, Foretold, InBin, Outside, Progress, Rounds, Stale
 
 NOW = parse_time("2026-03-04T20:10:00Z")  # Wednesday, 15:10 in New York
 
@@ -244,6 +244,13 @@ CASES = {
     "apart": facts("p1", f(112), None, 5 * MINUTE_MS, None, "p1-a", hand_milli=f(131), hand_series="hand:p1:west"),
     "hot by hand": facts("p1", f(165), f(160), 6 * HOUR_MS, None, "hand:p1:west"),
     "overheating by hand": facts("b1", f(88), f(85), 30 * MINUTE_MS, None, "hand:b1"),
+    "heat-ahead": facts(
+        "b1", f(97), f(85), 0, foretold=Foretold(day=NOW + DAY_MS, days=5, last=NOW - 9 * DAY_MS, by="Ann")
+    ),
+    "heat-ahead as today": facts(
+        "b1", f(94), f(85), 0, foretold=Foretold(day=NOW + DAY_MS, days=3, last=NOW - DAY_MS, as_today=True)
+    ),
+    "frost-ahead": facts("b1", f(24), f(43), 0, foretold=Foretold(day=NOW + DAY_MS, days=3, last=NOW - 400 * DAY_MS)),
     "cool": facts("b1", f(57), f(60), 9 * HOUR_MS, -100, "b1-a"),
     "cold": facts("b1", f(48), f(50), 30 * HOUR_MS, -100, "b1-a"),
     "warm": facts("b1", f(82), f(80), 3 * HOUR_MS, None, "b1-a"),

@@ -218,11 +218,7 @@ class Daemon:
             if self._mirror is not None:
                 self._mirror.stop(END_MIRROR_S)
             self._start_mirror()
-        if (fresh.heartbeat, fresh.backup, fresh.retention_keep_ms) != (
-            before.heartbeat,
-            before.backup,
-            before.retention_keep_ms,
-        ):
+        if _kept_by(fresh) != _kept_by(before):
             if self._housekeeping is not None:
                 self._housekeeping.stop()
             self._housekeeping = Housekeeping(self.hub, fresh)
@@ -338,6 +334,8 @@ class Daemon:
         if self._mirror is not None and (outcome.events or outcome.effects):
             self._unsettled.look(self.engine().state.conditioning)
             self._mirror.poke()
+        if self._housekeeping is not None:
+            self._housekeeping.evening()
 
     def _mirror_changed(self, up: bool, why: str) -> None:
         log.log(
@@ -353,6 +351,12 @@ class Daemon:
     def _is_down(self, name: str) -> bool:
         link = self.engine().state.links.get(name)
         return link is not None and not link.up
+
+
+def _kept_by(configuration: Configuration) -> tuple[object, ...]:
+    """Return all that housekeeping goes by."""
+    one = configuration
+    return one.heartbeat, one.backup, one.retention_keep_ms, one.evening, one.forecast_file, one.settings
 
 
 def _stop_all(sources: list[Source], limit_s: float) -> None:

@@ -4,6 +4,7 @@ from itertools import chain
 
 from monitor.app.diary.from_beds import builds, feedings, screenings
 from monitor.app.diary.from_certificates import certificates
+from monitor.app.diary.from_evening import bins_to_guard
 from monitor.app.diary.from_material import waiting_material
 from monitor.app.diary.from_seasons import seasons
 from monitor.app.diary.from_thermometers import thermometers
@@ -25,6 +26,7 @@ SOURCES: tuple[Source, ...] = (
     certificates,
     thermometers,
     seasons,
+    bins_to_guard,
 )
 
 

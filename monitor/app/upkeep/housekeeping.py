@@ -1,4 +1,4 @@
-"""Runs the jobs that cause no notice, by the wall clock: packing, retention, backup, the outside heartbeat.
+"""Runs jobs by the wall clock: packing, retention, backup, the outside heartbeat; and the look ahead in the evening.
 
 APScheduler decides when. After sleep or a clock jump each job runs once to catch up; it is never skipped and never stacked.
 After a clock that ran ahead was put back, jobs are rescheduled, or they would wait for the wrong time. Jobs that change the
@@ -22,13 +22,14 @@ from monitor.app.loop.loop_faults import fault as raised
 from monitor.app.loop.loop_faults import fault_over, stands
 from monitor.app.upkeep.backups import copies_in, make_backup
 from monitor.app.upkeep.disk_room import DiskRoom, fills_up
+from monitor.app.upkeep.evening_word import EveningWord
 from monitor.app.upkeep.record_watch import RecordWatch
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.journal import Kept, Machine
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.errors import MonitorError, UnavailableError
-from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 
 PACK_AFTER_MS = 2 * DAY_MS
 """Readings older than this move into compressed blocks; newer ones stay as rows, where late readings are quick to store."""
@@ -37,6 +38,9 @@ KEPT_AFTER_CLOSING_MS = 5 * 365 * DAY_MS
 """How long the days of a closed batch are protected from retention.
 
 Source: 14 CCR 17896.45(b), records kept 5 years, as seen (docs/sources.md)."""
+
+EVENING_EVERY_MS = 5 * MINUTE_MS
+"""How often the daemon sees whether it is the hour to look ahead, beside each commit."""
 
 _SOON = timedelta(minutes=10)
 """How long after a start overdue jobs begin: readings that waited at the broker come in first."""
@@ -56,6 +60,7 @@ class Housekeeping:
 
         self._beside: dict[str, threading.Thread] = {}
         self._watch = RecordWatch(configuration.data, hub)
+        self._evening = EveningWord(hub, configuration)
         self._room = DiskRoom(configuration.data)
 
     def start(self) -> None:
@@ -70,6 +75,7 @@ class Housekeeping:
         look = lambda: self._alone("record", self._guarded(self._look))  # noqa: E731
         self._every(HOUR_MS, "record", look, after=_SOON)
         self._every(DAY_MS, "room", lambda: self._alone("room", self._guarded(self._look_at_room)), after=_SOON)
+        self._every(EVENING_EVERY_MS, "evening", self.evening)
         if configuration.heartbeat is not None:
             from monitor.outbox import Heartbeat  # noqa: PLC0415 (only where one is configured)
 
@@ -84,6 +90,11 @@ class Housekeeping:
         if configuration.mirror is not None:
             self._every(DAY_MS, "mirror check", lambda: self._alone("mirror check", self._guarded(self._check_mirror)))
         self._scheduler.start()
+
+    def evening(self) -> None:
+        """Look ahead if it is the hour for that."""
+        if self._evening.due():
+            self._alone("evening", self._guarded(self._evening.look))
 
     def stop(self) -> None:
         """Stop scheduling; a running job is not waited for."""

@@ -111,6 +111,7 @@ class EngineState:
         presumed_back: (probe, instant of an imported turning) where nothing showed that the probe was back, though it must be.
         thermometers: By place, one of the thermometers that it had last (`unwatched_places`).
         air_highs: The air's highest by the hour (`air_highs`).
+        evening: The local date of which people were told on the evening before, the newest, or "".
         chains: By pile, the rounds by hand that prove the rule of the batch that lies there now (`missed_rounds`).
     """
 
@@ -149,6 +150,7 @@ class EngineState:
     thermometers: dict[str, str] = field(default_factory=dict)
     air_highs: list[tuple[int, int]] = field(default_factory=list)
     chains: dict[str, Chain] = field(default_factory=dict)
+    evening: str = ""
 
 
 @cache

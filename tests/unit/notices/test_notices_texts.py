@@ -34,6 +34,8 @@ NOTICES = [
     "read-late",
     "apart",
     "warm-spot",
+    "heat-ahead",
+    "frost-ahead",
 ]
 VERBS = frozenset(
     [
@@ -63,6 +65,7 @@ VERBS = frozenset(
         "Squeeze",
         "Take",
         "Turn",
+        "Wrap",
     ]
 )
 LONG = {
