@@ -31,10 +31,12 @@ if TYPE_CHECKING:
         StockView,
         TestLine,
     )
+    from monitor.page.mending_ports import LoggedEntry
     from monitor.page.mixing_ports import MixAsked, MixRow, MixTold
     from monitor.page.pictures.qr_code import qr_rows
     from monitor.page.ports import (
         Column,
+        Doing,
         Done,
         Entry,
         Look,
@@ -47,6 +49,7 @@ if TYPE_CHECKING:
 
 _PORTS = (
     "Column",
+    "Doing",
     "Done",
     "Entry",
     "Look",
@@ -63,6 +66,7 @@ _LATER = {
     "is_ours": "server.whose_page",
     "qr_rows": "pictures.qr_code",
     **dict.fromkeys(_PORTS, "ports"),
+    "LoggedEntry": "mending_ports",
     **dict.fromkeys(("MixAsked", "MixRow", "MixTold"), "mixing_ports"),
     **dict.fromkeys(("Paper", "RuleDay"), "certifying_ports"),
     **dict.fromkeys(_VIEWS, "material_views"),

@@ -35,10 +35,17 @@ class Column(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """A piece of work with corrections applied; `at` names the event that brought it (UTC ms)."""
+    """A piece of work with corrections applied.
+
+    Attributes:
+        at: The event that brought it, UTC ms.
+        work: The work.
+        row: Its row among those of an import, from 0.
+    """
 
     at: int
     work: Work
+    row: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +188,9 @@ class Look(Protocol):
 
     def works(self, place: str, after: int = 0) -> Sequence[Entry]:
         """Return the work of a place done later than `after` (UTC ms), in order of time."""
+
+    def authors(self) -> Sequence[str]:
+        """Return the names beside pieces of work, each once, the one who wrote last first."""
 
     def diary(self, until: int) -> Sequence[Due]:
         """Return the things that fall due before `until` (UTC ms), in order."""

@@ -103,6 +103,8 @@ def correct_entry(
         | ({} if at is None else {"time": at})
     )
     emptied = {name for name in fields_that_go_with(work.kind) if given.get(OPTIONS.get(name, name)) == ""}
+    if "amount" in emptied:
+        emptied |= {"measure", "unit"}
     right = {name: told for name, told in right.items() if name not in emptied}
     if given.get("place"):
         right["place"] = place_meant(settings, given["place"])

@@ -47,20 +47,23 @@ class PageService:
         from monitor.app.page_ports.daemon_vitals import DaemonVitals  # noqa: PLC0415
         from monitor.app.page_ports.page_doing import InboxDoing  # noqa: PLC0415
         from monitor.app.page_ports.page_marks import LabelMarks  # noqa: PLC0415
+        from monitor.app.page_ports.page_mending import LogMending  # noqa: PLC0415
         from monitor.app.page_ports.page_mixing import YardMixing  # noqa: PLC0415
         from monitor.app.page_ports.page_papers import BatchPapers  # noqa: PLC0415
         from monitor.app.page_ports.page_yard import DaemonYard  # noqa: PLC0415
         from monitor.page import PageServer  # noqa: PLC0415
 
         yard = DaemonYard(self._hub, self._configuration)
+        doing = InboxDoing(self._configuration, self._hub)
         try:
             server = PageServer(
                 _page_settings(configuration, any_port=self._any_port),
                 yard,
-                InboxDoing(self._configuration, self._hub),
+                doing,
                 marking=LabelMarks(self._configuration),
                 certifying=BatchPapers(self._configuration, yard.now),
                 mixing=YardMixing(self._configuration),
+                mending=LogMending(self._configuration, doing, yard.now),
                 vitals=DaemonVitals(self._hub, yard, self._configuration),
             )
             port = server.start()

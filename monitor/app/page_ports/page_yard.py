@@ -105,7 +105,7 @@ class DaemonYard:
 
 def _standing(entered: Sequence[Entered]) -> list[Entry]:
     """Return the entries that were not taken back, in order of time."""
-    standing = [Entry(one.at, one.work) for one in entered if one.work is not None]
+    standing = [Entry(one.at, one.work, one.row) for one in entered if one.work is not None]
     return sorted(standing, key=lambda entry: (entry.work.time, entry.at))
 
 
@@ -209,6 +209,10 @@ class JournalLook:
         """The work of the last weeks, read without the rest of the log: nobody enters work before it is done."""
         found = lately(self._store, self.now - LATELY_MS)
         return self._all_works if found is None else _standing(found)
+
+    def authors(self) -> Sequence[str]:
+        """Return the names beside pieces of work, each once, the one who wrote last first."""
+        return list(dict.fromkeys(entry.work.by for entry in reversed(self._all_works) if entry.work.by))
 
     def diary(self, until: int) -> Sequence[Due]:
         """Return the things that fall due before `until` (UTC ms), in order."""

@@ -36,7 +36,8 @@ def round_typed(page: PageContext, request: Request) -> Response:
     with page.yard.look() as look:
         form, settings = at_its_time(form, look.now), look.engine.state.settings
         try:
-            lines, faults = sheet_lines(settings, form, author(visitor, form), look.now)
+            form = {**form, "by": author(visitor, form)}
+            lines, faults = sheet_lines(settings, form, form["by"], look.now)
         except FieldError as fault:
             return show_sheet(page, request, look, SentForm(form, fault))
 

@@ -5,8 +5,9 @@ from urllib.parse import parse_qsl, urlencode
 
 from starlette.responses import RedirectResponse, Response
 
-from monitor.model.errors import MisuseError
+from monitor.model.errors import FieldError, MisuseError
 from monitor.page.forms.wish import Wish
+from monitor.page.places.known_people import NO_NAME, SOMEBODY_ELSE
 from monitor.page.ports import Done
 from monitor.page.shared.just_done import JustDone
 from monitor.page.shared.page_context import PageContext
@@ -45,13 +46,21 @@ def put(page: PageContext, visitor: Visitor, wish: Wish, what: str, *, again: bo
 
 
 def author(visitor: Visitor, form: dict[str, str]) -> str:
-    """Return the name for an entry: the one typed into the form, else the visitor's."""
+    """Return the name for an entry: the one picked or typed in the form, else the visitor's.
+
+    Raises:
+        FieldError: It was somebody else, of whom no name was typed.
+    """
+    if form.get("by") == SOMEBODY_ELSE:
+        if other := tidy_name(form.get("by_other", "")):
+            return other
+        raise FieldError("Who was it? Type the name of whoever did it.", "by_other")
     return tidy_name(form.get("by", "")) or visitor.name or anonymous(visitor)
 
 
 def anonymous(visitor: Visitor) -> str:
     """Return words for a visitor without a name."""
-    return "somebody at the yard's computer" if visitor.near else f"somebody at {visitor.address}"
+    return f"{NO_NAME}the yard's computer" if visitor.near else f"{NO_NAME}{visitor.address}"
 
 
 def lead_back(page: PageContext, form: dict[str, str], done: JustDone) -> Response:

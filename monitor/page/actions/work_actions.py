@@ -63,9 +63,9 @@ def _written(page: PageContext, request: Request, wish_of: WishOf, *, or_yard: b
         return RedirectResponse(led, 303)
     with page.yard.look() as look:
         place = place_of(look, request, or_yard=or_yard)
-        by = author(visitor, form)
         form = at_its_time(form, look.now)
         try:
+            by = author(visitor, form)
             wish = wish_of(look, place, form, by)
             done = put(page, visitor, wish, place, again=bool(form.get("again")))
         except MisuseError as fault:

@@ -1,8 +1,10 @@
-"""The log of a place: work and readings by hand, without entries that were taken back."""
+"""The log of a place: work and readings by hand, without entries that were taken back; each leads to its own sheet."""
 
+from dataclasses import dataclass
 from itertools import groupby
+from urllib.parse import urlencode
 
-from monitor.model.readings import HandRead
+from monitor.model.readings import HandRead, hand_series
 from monitor.model.settings import Settings
 from monitor.model.units import show_temperature, to_milli
 from monitor.model.work import Work, WorkKind
@@ -11,9 +13,29 @@ from monitor.notices import clean
 from monitor.page.places.work_lines import NOTE_LENGTH, probe_name, work_words
 from monitor.page.ports import Entry, Look
 
+ENTRY = "/entry"
+"""The address that finds an entry's sheet by the event that brought it; the sheet's own has the entry's number behind it."""
 
-def log_of(look: Look, place: str, after: int, most: int) -> list[tuple[int, str, str]]:
-    """Return the newest entries of a place as (time, words, who), the newest first.
+
+@dataclass(frozen=True, slots=True)
+class LogLine:
+    """A line of the log.
+
+    Attributes:
+        at: When the work was done or the reading taken, UTC ms.
+        entries: The words of each entry on it, and the address of the entry's sheet.
+        after: Words behind the entries, which they share, or "".
+        by: Who did it, or "".
+    """
+
+    at: int
+    entries: tuple[tuple[str, str], ...]
+    after: str
+    by: str
+
+
+def log_of(look: Look, place: str, after: int, most: int) -> list[LogLine]:
+    """Return the newest entries of a place, the newest first.
 
     Probes put in, or taken out, by one person at one time share a line.
 
@@ -24,17 +46,28 @@ def log_of(look: Look, place: str, after: int, most: int) -> list[tuple[int, str
         most: The most lines.
     """
     settings = look.engine.state.settings
-    lines: list[tuple[int, str, str]] = []
+    lines: list[LogLine] = []
     entries = list(reversed(look.works(place, after)))
     for (at, kind, by, _), group in groupby(entries, key=_together):
         some = list(group)
         if len(some) > 1:
-            names = sorted(probe_name(settings, entry.work.probe) for entry in some)
-            lines.append((at, f"{', '.join(names)} {declared(kind).past}", by))
+            named = tuple(sorted((probe_name(settings, one.work.probe), _address(one)) for one in some))
+            lines.append(LogLine(at, named, declared(kind).past, _name(by)))
         else:
-            lines.append((at, work_words(settings, some[0].work), by))
-    lines += [(read.time, _hand_words(settings, read), read.by) for read in look.by_hand(place, after)]
-    return sorted(lines, key=lambda line: -line[0])[:most]
+            lines.append(LogLine(at, ((work_words(settings, some[0].work), _address(some[0])),), "", _name(by)))
+    for read in look.by_hand(place, after):
+        series = hand_series(place, read.spot)
+        address = f"{ENTRY}?{urlencode({'at': read.at, 'series': series, 'time': read.time})}"
+        lines.append(LogLine(read.time, ((_hand_words(settings, read), address),), "", _name(read.by)))
+    return sorted(lines, key=lambda line: -line.at)[:most]
+
+
+def _address(entry: Entry) -> str:
+    return f"{ENTRY}?{urlencode({'at': entry.at, 'row': entry.row})}"
+
+
+def _name(by: str) -> str:
+    return clean(by) if by else ""
 
 
 def _hand_words(settings: Settings, read: HandRead) -> str:

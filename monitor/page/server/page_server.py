@@ -7,19 +7,17 @@ import socket
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Unpack
 
 import uvicorn
 
 from monitor.model.errors import UnavailableError
-from monitor.page.certifying_ports import Certifying
-from monitor.page.mixing_ports import Mixing
 from monitor.page.page_settings import PageSettings
-from monitor.page.ports import Doing, Marking, Yard
+from monitor.page.ports import Doing, Yard
 from monitor.page.server.addresses import application
 from monitor.page.server.client_connections import Connection, QuietFaults
-from monitor.page.shared.page_context import PageContext
+from monitor.page.shared.page_context import FurtherPorts, PageContext
 from monitor.page.visitors.page_key import load_key
-from monitor.page.vital_ports import Vitals
 from monitor.typeface import KeptCuts
 
 log = logging.getLogger("heaptender.page")
@@ -36,11 +34,7 @@ class PageServer:
         settings: PageSettings,
         yard: Yard,
         doing: Doing,
-        *,
-        marking: Marking | None = None,
-        certifying: Certifying | None = None,
-        mixing: Mixing | None = None,
-        vitals: Vitals | None = None,
+        **ports: Unpack[FurtherPorts],
     ) -> None:
         """Prepare everything; nothing listens yet.
 
@@ -48,10 +42,7 @@ class PageServer:
             UnavailableError: The data folder cannot hold the page's key.
         """
         self.settings = settings
-        self.page = PageContext(
-            settings, load_key(settings.folder), yard, doing, marking=marking, certifying=certifying, mixing=mixing,
-            vitals=vitals,
-        )  # fmt: skip
+        self.page = PageContext(settings, load_key(settings.folder), yard, doing, **ports)
         self._server: uvicorn.Server | None = None
         self._thread: threading.Thread | None = None
         self._socket: socket.socket | None = None

@@ -1,7 +1,7 @@
 """The context of every address of the page: the ports, the visitors, the templates."""
 
 import time
-from typing import Any
+from typing import Any, TypedDict, Unpack
 from zoneinfo import ZoneInfo
 
 from starlette.requests import Request
@@ -12,9 +12,11 @@ from monitor.page.certifying_ports import Certifying
 from monitor.page.forms.put_offs import put_off_words
 from monitor.page.forms.repeats import Once
 from monitor.page.forms.sent_form import SentForm
+from monitor.page.mending_ports import Mending
 from monitor.page.mixing_ports import Mixing
 from monitor.page.page_settings import PageSettings
 from monitor.page.page_templates import page_templates
+from monitor.page.places.known_people import SOMEBODY_ELSE, known_people
 from monitor.page.places.page_times import ago, for_field, in_full
 from monitor.page.ports import Doing, Look, Marking, Yard
 from monitor.page.shared.just_done import DoneTokens
@@ -29,6 +31,16 @@ from monitor.page.visitors.tries import Tries
 from monitor.page.vital_ports import Vitals
 
 
+class FurtherPorts(TypedDict, total=False):
+    """The ports that a page can do without; what needs a missing one is not offered."""
+
+    marking: Marking
+    certifying: Certifying
+    mixing: Mixing
+    vitals: Vitals
+    mending: Mending
+
+
 class PageContext:
     """The shared parts; made once, used from any thread."""
 
@@ -38,20 +50,17 @@ class PageContext:
         key: bytes,
         yard: Yard,
         doing: Doing,
-        *,
-        marking: Marking | None = None,
-        certifying: Certifying | None = None,
-        mixing: Mixing | None = None,
-        vitals: Vitals | None = None,
+        **ports: Unpack[FurtherPorts],
     ) -> None:
         self.settings = settings
         self.key = key
         self.yard = yard
         self.doing = doing
-        self.marking = marking
-        self.certifying = certifying
-        self.mixing = mixing
-        self.vitals = vitals
+        self.marking = ports.get("marking")
+        self.certifying = ports.get("certifying")
+        self.mixing = ports.get("mixing")
+        self.vitals = ports.get("vitals")
+        self.mending = ports.get("mending")
         self.guests = GuestBook(settings.folder)
         self.calendars = CalendarLinks(settings.folder, key)
         self.kept_calendar = KeptAnswer(time.monotonic)
@@ -146,6 +155,8 @@ class PageContext:
             "full": lambda at: in_full(at, zone),
             "ago": lambda at: ago(at, now),
             "put_offs": put_off_words(settings, now),
+            "people": lambda: known_people(look),
+            "somebody_else": SOMEBODY_ELSE,
             "field": lambda at: for_field(at, zone),
         }
 

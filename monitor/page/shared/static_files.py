@@ -32,6 +32,8 @@ class StaticFiles:
 
     def __init__(self) -> None:
         self._files = {path.name: path.read_bytes() for path in (HERE / "static").iterdir() if path.suffix in _KINDS}
+        for name in [name for name in self._files if name.endswith(".js")]:
+            self._files[name] = _slim(self._files[name].decode()).encode()
         styles = "".join((HERE / "styles" / f"{name}.css").read_text(encoding="utf-8") for name in STYLES)
         # The drawings' colours go with the page's own.
         self._styles = _FOR_PEOPLE.sub("", styles) + stylesheet()
@@ -71,3 +73,9 @@ class StaticFiles:
             return PlainTextResponse("There is no such file.", 404)
         kept = {"cache-control": "public, max-age=31536000, immutable"}
         return Response(data, media_type=_KINDS[Path(name).suffix], headers=kept)
+
+
+def _slim(script: str) -> str:
+    """Return a script without indentation, empty lines and lines of comment; line ends stay, since they end statements."""
+    lines = (line.strip() for line in script.splitlines())
+    return "".join(f"{line}\n" for line in lines if line and not line.startswith("//"))

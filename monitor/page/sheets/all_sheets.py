@@ -9,11 +9,13 @@ from typing import NamedTuple
 from starlette.requests import Request
 from starlette.responses import Response
 
+from monitor.page.places.place_log import ENTRY
 from monitor.page.shared.page_context import PageContext
 from monitor.page.sheets import (
     bag_sheet,
     batch_sheets,
     diary_sheet,
+    entry_sheet,
     label_sheet,
     lot_sheet,
     mix_sheet,
@@ -61,6 +63,8 @@ SHEETS = (
     Sheet("/bags/{lot:path}", bag_sheet.bags),
     Sheet("/bag/{token}", bag_sheet.bag),
     Sheet(stock_sheet.RECALL, stock_sheet.recall),
+    Sheet(ENTRY, entry_sheet.find_entry),
+    Sheet(entry_sheet.NUMBERED, entry_sheet.show),
     Sheet("/round", round_sheet.show_round),
     Sheet("/days/{place:path}", batch_sheets.days),
     Sheet("/certificate/{name}", batch_sheets.certificate),

@@ -13,7 +13,7 @@ from monitor.model.readings import is_hand
 from monitor.model.settings import YARD
 from monitor.model.times import DAY_MS
 from monitor.model.words import PHASE_SHOWN, Phase
-from monitor.notices import cautions_for, clean, hand_words
+from monitor.notices import cautions_for, hand_words
 from monitor.page.forms.sent_form import UNSENT, SentForm
 from monitor.page.pictures.place_plots import plots
 from monitor.page.pictures.plot_table import table_of
@@ -67,6 +67,7 @@ def show_place(page: PageContext, request: Request, look: Look, name: str, sent:
         back=back,
         view=view,
         show_names=keeps,
+        mends=keeps and page.mending is not None,
         marks=page.marking.marks(name) if page.marking is not None else None,
         papers=certifying.papers(view.batch) if certifying is not None and view.batch else (),
         certifies=certifying is not None and bool(view.batch),
@@ -104,7 +105,7 @@ def _over_time(look: Look, view: PlaceView, span: Span) -> dict[str, Any]:
         "span": span,
         "plots": drawn,
         "table": replace(table, columns=columns),
-        "log": [(at, words, clean(by) if by else "") for at, words, by in log],
+        "log": log,
     }
 
 

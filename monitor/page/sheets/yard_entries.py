@@ -63,10 +63,8 @@ def show_yard_entries(page: PageContext, request: Request, look: Look, sent: Sen
         back=ADDRESS,
         view=_WholeYard(),
         show_names=True,
-        log=[
-            (at, words, clean(by) if by else "")
-            for at, words, by in log_of(look, YARD, look.now - _LOG_SPAN_MS, _LOG_LINES)
-        ],
+        mends=page.mending is not None,
+        log=log_of(look, YARD, look.now - _LOG_SPAN_MS, _LOG_LINES),
         **_offered(look),
     )
 

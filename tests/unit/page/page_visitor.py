@@ -72,6 +72,7 @@ _PARTS = {
     "done": (r'<div class="done"', r"</div>"),
     "watched": (r'id="watched"', r"</p>"),
 }
+LOG_HINT = "Touch an entry to put it right or to take it back, at any time."
 _LINES = re.compile(r"</?(?:p|li|h\d|t[dhr]|ul|ol|section|summary|div|form|button|figure)\b[^>]*>")
 
 
@@ -81,6 +82,7 @@ def words_of(text, part):
     found = re.search(f"{begins}(.*?){ends}", text, re.DOTALL)
     if found is None:
         return []
-    plain = re.sub(r"^[^<]*>|\s+", " ", re.sub(r"<svg.*?</svg>", "", found[1], flags=re.DOTALL))
+    asked = found[1].replace(LOG_HINT, "") if part == "log" else found[1]
+    plain = re.sub(r"^[^<]*>|\s+", " ", re.sub(r"<svg.*?</svg>", "", asked, flags=re.DOTALL))
     lines = (re.sub(r"<[^>]+>", "", line) for line in _LINES.split(plain))
     return [html.unescape(" ".join(line.split())) for line in lines if line.strip()]

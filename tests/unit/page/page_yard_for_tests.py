@@ -2,9 +2,11 @@
 
 import json
 from contextlib import contextmanager
+from dataclasses import replace
 
 from monitor.app.console.refusals import ended
 from monitor.app.entries.questioning import judge
+from monitor.app.page_ports.page_mending import LogMending
 from monitor.app.page_ports.page_yard import JournalLook
 from monitor.app.yard.sizes_of_yard import sizes_of
 from monitor.configuration import canonical_settings, load_text
@@ -184,9 +186,16 @@ class Papers:
         return b"%PDF-1.7 made up"
 
 
+def mending_of(yard):
+    """Return what puts the yard's entries right, as the daemon has it."""
+    configuration = replace(yard.configuration, data=yard.folder)
+    return LogMending(lambda: configuration, yard, yard.now)
+
+
 def page_of(yard, *, password_hash="", link="http://127.0.0.1:8460", hosts=(), listen="127.0.0.1", **more):
     """Return (application, page) of a page on a yard."""
     settings = PageSettings(folder=yard.folder, listen=listen, password_hash=password_hash, link=link, hosts=hosts)
+    more = {"mending": mending_of(yard), **more}
     page = PageContext(settings, load_key(yard.folder), yard, yard, **more)
     return application(page), page
 

@@ -16,7 +16,14 @@ from monitor.page.shared.page_context import PageContext
 
 SITE = "Tern Hollow"
 WHO, SUPPLIER = "Quillon", "Quillfeather stables"
-PARTS = {"{place:path}": "p1", "{lot:path}": "L1", "{name}": "x.pdf", "{token}": "none", "{secret}": "none"}
+PARTS = {
+    "{place:path}": "p1",
+    "{number}": "1",
+    "{lot:path}": "L1",
+    "{name}": "x.pdf",
+    "{token}": "none",
+    "{secret}": "none",
+}
 OPEN = ("/enter", "/guest/none", "/calendar/none/diary.ics", "/bag/none", "/m/none")
 """Addresses at which a stranger gets more than the way to the password."""
 

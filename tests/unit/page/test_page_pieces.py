@@ -19,6 +19,7 @@ from monitor.page.pictures.time_outside import TimeOutside
 from monitor.page.places.page_times import age, ago, from_field, in_full, last_evening
 from monitor.page.places.rule_progress import Step
 from monitor.page.ports import Column
+from monitor.page.shared.static_files import HERE, StaticFiles
 from monitor.page.sheets.place_span import DEFAULT_MOST_MS, LONGEST_MS, SHORTEST_MS, span_of
 from monitor.page.visitors.tries import ALL_TRIES, FIRST_WAIT_S, FORGET_S, FREE_TRIES, LONGEST_WAIT_S, Tries
 
@@ -357,3 +358,15 @@ def test_a_form_that_came_late_bears_the_time_at_which_it_was_pressed(form, when
     found = at_its_time(form, NOW).get("when")
     assert (found is None) is (when is None)
     assert when in (None, "whatever") or found.startswith(when)
+
+
+def test_scripts_go_out_without_what_only_serves_their_readers():
+    files = StaticFiles()
+    written = (HERE / "static" / "kept.js").read_text(encoding="utf-8")
+    sent = bytes(files.answer("kept.js").body).decode()
+    assert 0 < len(sent) < len(written)
+    assert not any(line.lstrip() != line or line.startswith("//") or not line for line in sent.splitlines())
+    # A text over several lines would lose its indentation.
+    assert all(
+        line.count("`") % 2 == 0 for path in (HERE / "static").glob("*.js") for line in path.read_text().splitlines()
+    )

@@ -1,0 +1,29 @@
+"""The people to pick from when something is written down: the contacts, and those who wrote before; from the record alone."""
+
+from collections.abc import Iterable
+
+from monitor.notices import clean
+from monitor.page.ports import Look
+
+NO_NAME = "somebody at "
+"""How the record begins to name a person who gave no name."""
+SOMEBODY_ELSE = "?"
+"""What a form sends when none of the names is picked; `by_other` has the name then."""
+MOST = 14
+
+
+def known_people(look: Look, more: Iterable[str] = ()) -> list[str]:
+    """Return names to pick from: contacts in the order of the configuration, then who wrote last.
+
+    Args:
+        look: The look.
+        more: Further names, such as those of readers of thermometers.
+    """
+    settings = look.engine.state.settings
+    contacts = (settings.contact_name(one) for one in settings.contacts)
+    found: dict[str, str] = {}
+    for name in (*contacts, *look.authors(), *more):
+        shown = clean(name, 40) if name.strip() else ""
+        if shown and not shown.startswith(NO_NAME):
+            found.setdefault(shown.casefold(), shown)
+    return list(found.values())[:MOST]
