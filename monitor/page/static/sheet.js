@@ -179,13 +179,6 @@ const sheet = (() => {
     event.preventDefault();
     look(`${location.pathname}?${new URLSearchParams(new FormData(form))}`);
   });
-  for (const box of document.querySelectorAll("[data-shows]")) {
-    const field = box.form.elements[box.dataset.shows];
-    const show = () => { field.type = box.checked ? "text" : "password"; };
-    box.addEventListener("change", show);
-    // A field that shows its text might be remembered like any other.
-    box.form.addEventListener("submit", () => { box.checked = false; show(); });
-  }
   tidy();
   listen();
   return { adopt, backs, dressers, dress, look, parsed, renew, tell, heard: () => { heard = Date.now(); }, gone: () => gone };

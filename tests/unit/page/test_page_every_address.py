@@ -202,7 +202,9 @@ def test_password_keepers_find_the_field_and_may_paste(open_page):
     elsewhere, _, _ = open_page
     text = elsewhere().get("/enter").text
     assert re.search(r'<input type="password" name="password" autocomplete="current-password"', text)
-    scripts = "".join(elsewhere().get(f"/static/{name}").text for name in ("sheet.js", "plot.js", "kept.js"))
+    scripts = "".join(
+        elsewhere().get(f"/static/{name}").text for name in ("sheet.js", "plot.js", "kept.js", "enter.js")
+    )
     assert "paste" not in text + scripts
 
 
