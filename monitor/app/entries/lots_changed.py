@@ -25,12 +25,14 @@ from monitor.material import (
 )
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import is_us
-from monitor.model.work_kinds import declared
+from monitor.model.work_kinds import FRACTIONS, declared
 from monitor.notices import clean, join_names
 
 _TOLD = 3
 """So many lots, and so many of what a lot gains or loses, are named; of more only how many."""
 _NAMED = (NodeKind.DELIVERY, NodeKind.BATCH, NodeKind.BED, NodeKind.HARVEST, NodeKind.FRACTION, NodeKind.LOT)
+_COMPARED = 6
+"""So many of the newest lots are compared, since each is traced twice while the writer waits; of more only how many."""
 _LITTLE = 0.05
 """A mass that differs by less than this share counts as the same (ours; weighings differ by it)."""
 
@@ -53,22 +55,39 @@ def lots_changed(
     before = _record(engine, standing, sizes)
     rest = [(number, work) for number, work in standing if number != found.number]
     after = _record(engine, [*rest, (found.number, right)] if right is not None else rest, sizes)
-    told = list(_told(engine, found, before, after))
-    return [*told[:_TOLD], "Other lots would change as well."] if len(told) > _TOLD else told
+    return list(_told(engine, found, before, after))
 
 
 def _moves(old: Work | None, right: Work | None) -> bool:
-    """Return whether an entry, or what it would become, is one of the graph's movements, and more than its remark differs."""
-    if old is None or all(declared(one.kind).of_yard and not declared(one.kind).stocks for one in (old, right) if one):
+    """Return whether an entry, or what it would become, moves material, and anything of that differs."""
+    if old is None or (right is not None and all(getattr(old, name) == getattr(right, name) for name in _MATTERS)):
         return False
-    kinds = {one.kind for one in (old, right) if one is not None}
     return any(
-        declared(kind).fills
-        or declared(kind).stocks
-        or declared(kind).goes_somewhere
-        or kind in (WorkKind.HARVESTED, WorkKind.SCREENED, WorkKind.EMPTIED)
-        for kind in kinds
+        declared(one.kind).fills
+        or declared(one.kind).stocks
+        or declared(one.kind).goes_somewhere
+        or one.kind in (WorkKind.HARVESTED, WorkKind.SCREENED, WorkKind.EMPTIED, WorkKind.COVERED)
+        for one in (old, right)
+        if one is not None
     )
+
+
+_MATTERS = (
+    "kind",
+    "time",
+    "place",
+    "to",
+    "what",
+    "parts",
+    "amount",
+    "measure",
+    "unit",
+    "refused",
+    "batch",
+    "moisture",
+    *FRACTIONS,
+)
+"""The fields of work that say what went where; risks, people and remarks do not."""
 
 
 def _record(engine: Engine, standing: list[tuple[int, Work]], sizes: YardSizes) -> MaterialRecord:
@@ -87,11 +106,14 @@ def _told(engine: Engine, found: Numbered, before: MaterialRecord, after: Materi
     """Yield a sentence for all lots that change alike."""
     us = is_us(engine.state.settings)
     alike: dict[str, list[str]] = {}
-    for lot in _touched(found.number, before, after):
+    touched = _touched(found.number, before, after)
+    for lot in touched[:_COMPARED]:
         if change := _change(lot, before, after, us=us):
             alike.setdefault(change, []).append(lot.id)
     for change, lots in alike.items():
         yield f"{_names(lots)} {change}."
+    if alike and (more := len(touched) - _COMPARED) > 0:
+        yield f"{more} older lot{'s' if more > 1 else ''} may change as well."
 
 
 def _change(lot: Node, before: MaterialRecord, after: MaterialRecord, *, us: bool) -> str:
@@ -112,7 +134,7 @@ def _change(lot: Node, before: MaterialRecord, after: MaterialRecord, *, us: boo
 
 
 def _touched(number: int, before: MaterialRecord, after: MaterialRecord) -> list[Node]:
-    """Return the lots that come of what an entry moved, before or after, without one that the entry itself makes."""
+    """Return the lots that come of what an entry moved, before or after, the newest first; not one that it makes itself."""
     lots: dict[Node, None] = {}
     for record in (before, after):
         ends = {
@@ -125,7 +147,8 @@ def _touched(number: int, before: MaterialRecord, after: MaterialRecord) -> list
         for node in ends:
             lots |= {outcome.node: None for outcome, _ in lots_with(record.graph, node)}
     own = after.entries.get(number) or before.entries.get(number)
-    return [lot for lot in lots if lot in before.graph.into and (own is None or own.lot != lot.id)]
+    found = [lot for lot in lots if lot in before.graph.into and (own is None or own.lot != lot.id)]
+    return sorted(found, key=lambda lot: before.graph.into[lot][0].time, reverse=True)
 
 
 def _inputs(record: MaterialRecord, lot: Node) -> list[str]:

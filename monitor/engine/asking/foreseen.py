@@ -16,7 +16,7 @@ from monitor.model.sightings import UNWELL
 from monitor.model.words import RuleState
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import RESULTS
-from monitor.model.work_kinds import MOISTENING, Material, Where, declared, is_turning, kinds, place_kind
+from monitor.model.work_kinds import MOISTENING, SIGHTS, Material, Where, declared, is_turning, kinds, place_kind
 from monitor.notices import clean, join_names, say_time
 
 
@@ -136,6 +136,8 @@ _FRACTIONS = "Its fractions become material of their own: for a lot, or back int
 def _of_sights(core: Core, work: Work) -> Iterator[str]:
     name = alarm_name(Alarm.WORMS_UNWELL)
     record = core.state.alarms.get(f"{work.place}/{Alarm.WORMS_UNWELL}")
+    if not work.worms and any(getattr(work, name) for name in (*SIGHTS, "depth")):
+        return  # a look that says nothing of worms rings nothing; in a bare entry the worms are still to be said
     if work.worms in UNWELL or not work.worms:
         seen = "" if work.worms else f", if worms are {' or '.join(UNWELL)}"
         yield f"The alarm *{name}* rings{seen}."

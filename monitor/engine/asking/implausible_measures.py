@@ -58,14 +58,13 @@ def hardly_that_deep(entered: Entered) -> Iterator[str]:
     depth = _depth(entered.work.depth)
     if depth is None:
         return
-    rim = entered.bed.rim_mm
-    if depth > (rim or DEEPEST_MM):
-        yield _beyond(entered, entered.work.depth, depth, rim)
-        return
-    last = entered.past.newest(WorkKind.INSPECTED, entered.work.place)
+    last = entered.past.measured(entered.work.place)
     before = None if last is None or entered.work.time - last.time > LOOK_MS else _depth(last.depth)
+    rim = entered.bed.rim_mm
     if before and last is not None and _same_number(last.depth, entered.work.depth):
         yield f"The bed of {entered.name} was {last.depth} deep at the last look; now {entered.work.depth}. Is the unit right?"
+    elif depth > (rim or DEEPEST_MM):
+        yield _beyond(entered, entered.work.depth, depth, rim)
     elif before and last is not None and not before / LOOKS_ALIKE < depth < before * LOOKS_ALIKE:
         slip = next((by for by in (10, Fraction(1, 10)) if before / 2 < depth * by < before * 2), None)
         ask = f"Was {_times(entered.work.depth, slip)} meant?" if slip is not None else "Is the depth right?"
@@ -84,7 +83,7 @@ def thicker_than_the_bed(entered: Entered) -> Iterator[str]:
     if layer > (rim or DEEPEST_MM):
         yield _beyond(entered, said, layer, rim)
         return
-    last = entered.past.newest(WorkKind.INSPECTED, work.place)
+    last = entered.past.measured(work.place)
     looked = None if last is None or work.time - last.time > LOOK_MS else _depth(last.depth)
     bed = looked or entered.bed.depth_mm
     if work.kind is WorkKind.HARVESTED and bed is not None and layer > bed:

@@ -51,10 +51,10 @@ class LoggedPast:
         """Return the newest entries of the same kind, place and material, in order of time."""
         return self._alike.get(_key(work), ())
 
-    def newest(self, kind: WorkKind, place: str) -> Work | None:
-        """Return the newest entry of a kind at a place that names no material; None if there is none."""
-        some = self._alike.get((kind, place, ""), ())
-        return some[-1] if some else None
+    def measured(self, place: str) -> Work | None:
+        """Return the newest look into a bin at which the depth of its bed was measured; None if there is none."""
+        looks = self._alike.get((WorkKind.INSPECTED, place, ""), ())
+        return next((one for one in reversed(looks) if one.depth), None)
 
     def harvest_of(self, work: Work) -> tuple[str, Work] | None:
         """Return the harvest that a screening is of, with its name: the one that it names, else the newest of its bin."""

@@ -711,3 +711,13 @@ def test_an_import_reports_the_same_doubts_with_their_lines(yard):
     assert "line 3: By the record 9 bags of leaves are left; this takes 30 bag" in asked
     assert "line 4: No more than 9 bags of leaves ever came in, was counted, or can be left; this is 900 bag" in asked
     assert "Taken in" in call(yard, "import", "--work", yard / "work.csv", "--again")
+
+
+def test_of_many_lots_that_a_correction_touches_the_newest_are_compared_and_the_rest_are_counted(yard):
+    straw = ("delivery", "straw", "50 kg", "--at", "6 h ago"), ("fed", "b1", "4 kg", "--what", "d5", "--at", "5 h ago")
+    story(yard, *CASTINGS[:4], *straw, CASTINGS[5])
+    for count in range(8):
+        call(yard, "lots", "make", "h7", "--amount", "2 kg", "--at", f"{count + 1} min ago")
+    asked = call(yard, "log", "undo", "6", code=1)
+    assert "and 3 more would no longer have d5 in it. 2 older lots may change as well. Is that so?" in asked
+    assert "put right" in call(yard, "log", "correct", "6", "--note", "in rain")

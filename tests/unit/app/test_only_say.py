@@ -1,9 +1,13 @@
 """`--only-say`: every command that writes into the log says what it would change, and writes nothing down."""
 
 import json
+import re
+from pathlib import Path
 
 import pytest
 from typed_command import ENTRIES, call, yard_of
+
+from monitor.app import commands
 
 yard = yard_of(ENTRIES.replace("built = 2026-02-20T09:00:00Z\n", ""))
 
@@ -75,3 +79,13 @@ def test_an_import_says_what_its_files_would_bring(kept):
     told = json.loads(call(kept, "import", "--work", kept / "work.csv", "--only-say", "--again", "--json"))
     assert told == {"readings": 0, "work": 2, "work_new": 2, "wrong": 0, "questions": []}
     assert written(kept) == before
+
+
+def test_no_command_has_another_way_to_the_log():
+    """A command that asks the writer itself would know nothing of `--only-say`; the one seam is `putting_down`."""
+    ways = {
+        path.stem
+        for path in Path(commands.__file__).parent.glob("*.py")
+        if re.search(r"from monitor\.app\.loop\.asking import .*\b(ask|asking)\b", path.read_text(encoding="utf-8"))
+    }
+    assert ways == {"putting_down", "log_rounds"}

@@ -1,5 +1,7 @@
 """The changes that each kind of work would make are said before anybody logs it, and nothing changes by asking."""
 
+from dataclasses import replace
+
 import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, yard
 
@@ -151,3 +153,10 @@ def test_entries_about_the_yard_say_what_they_change():
     assert (failed, passed) == ("The lot is held back as long as a test of it is not passed.", "")
     assert said(drive, "yard", "delivery", T0, refused="plastic") == "What was refused is no stock."
     assert foreseen(drive.engine.core, "nowhere", T0) == {}
+
+
+def test_a_look_that_says_nothing_of_worms_rings_nothing():
+    drive = Drive(yard())
+    look = Work(time=T0, place="b1", kind=WorkKind.INSPECTED, depth="14 in")
+    assert foreseen_of(drive.engine.core, look, T0) == ""
+    assert "rings, if worms are" in foreseen_of(drive.engine.core, replace(look, depth=""), T0)

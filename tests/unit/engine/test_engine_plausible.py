@@ -125,6 +125,8 @@ FED = [work(D.FED, f"{lb} lb", at=day, what="scraps") for day, lb in enumerate((
             "The bed of Wall bin was 14 in deep at the last look; now 1.4 in. Was 14 in meant?",
         ),
         (work(D.INSPECTED, at=2, depth="12 in"), (LOOK,), None),
+        (work(D.INSPECTED, at=3, depth="1.4 in"), (LOOK, work(D.INSPECTED, at=2, smell="earthy")), "Was 14 in meant?"),
+        (work(D.INSPECTED, at=2, depth="14 ft"), (LOOK,), "was 14 in deep at the last look; now 14 ft. Is the unit right?"),
         (
             work(D.INSPECTED, at=2, depth="14 cm"),
             (LOOK,),

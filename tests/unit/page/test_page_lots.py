@@ -282,3 +282,24 @@ def test_a_second_lot_of_the_same_and_a_second_gift_are_asked_about(castings, ne
     gift = {"form": "give", "lot": path[6:], "amount": "2", "measure": "kg", "receiver": RECEIVER}
     assert near.send("/do/lots", page=path, again="1", **gift).status_code == 303
     assert f"already says that {RECEIVER} got 2 kg of it" in words(near.send("/do/lots", page=path, **gift).text)
+
+
+def test_a_lot_of_a_heap_whose_rule_is_not_met_and_of_more_than_is_left_is_asked_about(castings, near):
+    log(castings, "built", "p1", ago_h=20, what="d1", amount="20", unit="kg")
+    heap = re.search(r'<option value="(p1-[^"]+)"', near.get("/stock").text)
+    assert heap is not None
+    asked = near.send("/do/lots", page="/stock", form="make", what=heap[1])
+    assert asked.status_code == 409
+    assert f"No rule is met yet by {heap[1]}: us-112-54-turned (" in words(asked.text)
+    much = near.send("/do/lots", page="/stock", form="make", what="h5", amount="20", measure="kg", moisture="40")
+    assert "By the record 44.1 lb, 11 lb dry, are left of h5; this is 44.1 lb, 26.5 lb dry." in words(much.text)
+    assert 'name="moisture"' in much.text
+    wrong = near.send("/do/lots", page="/stock", form="make", what="h5", amount="2", measure="kg", moisture="wet")
+    assert '"wet" is no moisture' in words(wrong.text)
+
+
+def test_a_figure_that_can_hardly_be_is_asked_about_in_the_form_of_its_bin(near):
+    form = {"kind": "harvested", "amount": "80", "measure": "lb", "moisture": "7"}
+    asked = near.send("/do/work", place="b1", **form)
+    assert asked.status_code == 409
+    assert "Was 70 % meant?" in words(asked.text)
