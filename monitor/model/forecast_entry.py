@@ -56,6 +56,11 @@ def day_of(text: str) -> date | None:
         return None
 
 
+def day_after(day: date) -> date:
+    """Return the day after a day."""
+    return day + timedelta(days=1)
+
+
 def forecast_fault(fields: Mapping[str, Any], today: date, temperature_unit: str) -> tuple[str, str]:
     """Return the field of a forecast from which nothing can be expected, and why, as a sentence without its full stop.
 

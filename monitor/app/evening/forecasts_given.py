@@ -36,7 +36,7 @@ def forecasts_given(entries: Iterable[Entered], settings: Settings) -> list[Pred
                 low=degrees_of(work.low),
                 high=degrees_of(work.high),
                 given=given,
-                whence=Whence.TYPED if not work.source or work.by else Whence.SENT,
+                whence=Whence.SENT if work.source and not work.by else Whence.TYPED,
                 by=work.by or work.source,
             )
         )

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from monitor.app.loop.clock import Clock
+from monitor.app.loop.forecasts_heard import FIELDS, heard_forecasts
 from monitor.codec import Admission, Refused, shown_time
 from monitor.conditioning import calibrate
 from monitor.intake import Arrival, LinkChange, Token
@@ -37,6 +38,7 @@ class Gathered:
         set_aside: Values set aside.
         waiting: Readings that wait until the clock is known.
         hot: Readings of fire heat among those that wait or are set aside, as (probe, value in millionths, unit, time).
+        forecasts: Entries for the log that forecasts of the air become, if they are news.
         links: Changes of links.
         tokens: Messages to acknowledge after the commit, by source.
     """
@@ -47,6 +49,7 @@ class Gathered:
     set_aside: list[Aside] = field(default_factory=list)
     waiting: list[Waiting] = field(default_factory=list)
     hot: list[list[Any]] = field(default_factory=list)
+    forecasts: list[dict[str, Any]] = field(default_factory=list)
     links: list[LinkChange] = field(default_factory=list)
     tokens: dict[str, list[Token]] = field(default_factory=dict)
 
@@ -104,6 +107,8 @@ class Gatherer:
 
     def _admit(self, arrival: Arrival, into: Gathered) -> None:
         received, admit, judge_ahead = arrival.received, self._admission.admit, self._clock.confirmed
+        if any(heard.address in FIELDS for heard in arrival.heard):
+            arrival = self._take_forecasts(arrival, into)
         for heard in arrival.heard:
             found = admit(heard, received, judge_ahead=judge_ahead)
             if isinstance(found, Refused):
@@ -118,6 +123,16 @@ class Gatherer:
             into.set_aside.append(Aside(arrival.source, reject.reason, reject.detail, excerpt, received))
         if arrival.token is not None:
             into.tokens.setdefault(arrival.source, []).append(arrival.token)
+
+    def _take_forecasts(self, arrival: Arrival, into: Gathered) -> Arrival:
+        """Take the forecasts of the air out of an arrival, unless a probe has their address; return the rest."""
+        taken = FIELDS.keys() - {probe.address for probe in self.settings.probes.values()}
+        mine = [heard for heard in arrival.heard if heard.address in taken]
+        found = heard_forecasts(arrival, mine, self.settings)
+        into.forecasts += found.entries
+        for reason, detail in found.refused:
+            into.set_aside.append(Aside(arrival.source, reason, detail, arrival.raw[:200], arrival.received))
+        return arrival._replace(heard=tuple(heard for heard in arrival.heard if heard.address not in taken))
 
     def _look_for_fire(self, reading: Reading, into: Gathered) -> None:
         """Note a reading of fire heat that waits or is set aside: a fire does not wait for a clock."""

@@ -19,6 +19,7 @@ from monitor.app.entries.questioning import judge
 from monitor.app.loop.clock import Clock
 from monitor.app.loop.clock_events import clock_events
 from monitor.app.loop.daemon_log import log_outcome, log_request
+from monitor.app.loop.forecasts_heard import ForecastNews
 from monitor.app.loop.gathering import Gathered, Gatherer
 from monitor.app.loop.intray import Intray, Item, Task
 from monitor.app.loop.meanwhile import Meanwhile
@@ -76,6 +77,7 @@ class Hub:
         self.sizes: Callable[[], YardSizes] = YardSizes
         """Returns the sizes of the yard, with which questions compare figures; the settings do not have them."""
         self.pending_events: list[FedEvent] = []
+        self._forecasts = ForecastNews()
         self._outage = Outage(writer, clock, lambda: self.gatherer.settings, lambda: self.deliverer)
         self._doubtful = False
         self._may_wait, self._kept = True, 0
@@ -175,6 +177,11 @@ class Hub:
         """Have an event fed in the next turn; for the writer's thread."""
         self.pending_events.append((kind, payload))
 
+    def forecast(self, entry: dict[str, object]) -> None:
+        """Have a forecast of the air fed as an entry of the log, if it is news; for the writer's thread."""
+        if self._forecasts.is_news(entry):
+            self.event(EventKind.WORK, entry)
+
     def use(self, settings: Settings) -> None:
         """Admit readings by new settings from now on."""
         self.gatherer.use(settings)
@@ -220,6 +227,7 @@ class Hub:
         if all(kind is not EventKind.STARTED for kind, _ in events):
             # The clock's events come first, because time may have leapt forward.
             events = self._look() + events
+        events += [(EventKind.WORK, one) for one in gathered.forecasts if self._forecasts.is_news(one)]
         if not events and not gathered and not self._doubtful and not self._is_due():
             return
         self._doubtful = False

@@ -6,11 +6,12 @@
 3. Nobody is told of a bin and a trouble again within three days, nor while its alarm is on, nor after somebody covered it.
 """
 
+import logging
 from datetime import timedelta
 from functools import partial
 from zoneinfo import ZoneInfo
 
-from monitor.app.evening import PlaceAhead, TomorrowAhead, look_ahead
+from monitor.app.evening import PlaceAhead, TomorrowAhead, look_ahead, read_forecast_file
 from monitor.app.loop.hub import Hub
 from monitor.app.yard.yard_view import yard_view
 from monitor.configuration import Configuration
@@ -21,6 +22,8 @@ from monitor.model.event_shapes import wrong_shape
 from monitor.model.events import EventKind
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.notices import instant, local
+
+log = logging.getLogger("heaptender")
 
 LOOKS_FOR_MS = 3 * HOUR_MS
 """For how long after the evening hour it still looks (ours)."""
@@ -35,6 +38,7 @@ class EveningWord:
         self._hub = hub
         self._configuration = configuration
         self._next: int | None = None
+        self._read = 0
 
     def due(self) -> bool:
         """Return whether it should look now."""
@@ -46,6 +50,27 @@ class EveningWord:
             self._next = start if now < start else min(start + 12 * HOUR_MS, now + HOUR_MS)
             return False
         return True
+
+    def read_file(self) -> None:
+        """Read the file of forecasts, if there is one and it has changed; not for the writer's thread."""
+        path = self._configuration.forecast_file
+        if path is None:
+            return
+        try:
+            changed = path.stat().st_mtime_ns
+        except OSError:
+            return  # whatever writes it has not come yet
+        if changed == self._read:
+            return
+        self._read = changed
+        now = self._hub.clock.now_ms()
+        settings = self._configuration.settings
+        today = local(now, ZoneInfo(settings.site.time_zone)).date()
+        found = read_forecast_file(path, settings, today, now)
+        for fault in found.faults:
+            log.warning("The forecast: %s.", fault)
+        for entry in found.entries:
+            self._hub.call(partial(self._hub.forecast, entry))
 
     def look(self) -> None:
         """Look at the record, and have an event fed if there is something to tell; not for the writer's thread."""

@@ -76,6 +76,9 @@ class Housekeeping:
         self._every(HOUR_MS, "record", look, after=_SOON)
         self._every(DAY_MS, "room", lambda: self._alone("room", self._guarded(self._look_at_room)), after=_SOON)
         self._every(EVENING_EVERY_MS, "evening", self.evening)
+        if configuration.forecast_file is not None:
+            read = lambda: self._alone("forecast", self._guarded(self._evening.read_file))  # noqa: E731
+            self._every(EVENING_EVERY_MS, "forecast", read, after=timedelta())
         if configuration.heartbeat is not None:
             from monitor.outbox import Heartbeat  # noqa: PLC0415 (only where one is configured)
 
