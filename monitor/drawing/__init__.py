@@ -11,6 +11,7 @@ from monitor.drawing.bag_label import BagLabel, bag_label
 from monitor.drawing.bin_picture import bin_section
 from monitor.drawing.choice_plot import Choice, ChoiceRole, Choices, choices
 from monitor.drawing.ink import Ink, Mark, inline, stylesheet
+from monitor.drawing.log_slip import LogSlip, log_slip
 from monitor.drawing.mix_picture import mix_picture
 from monitor.drawing.mix_values import MixMaterial, MixPicture, Spread, Stretch
 from monitor.drawing.pile_picture import pile_section

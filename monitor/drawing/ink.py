@@ -169,6 +169,14 @@ class Mark(StrEnum):
     TREE_MAYBE_LINE = "d-tree-maybe-line", _stroke("to what may be in a lot", C.INK, "1.1", "5 3")
     LABEL_PAPER = "d-label-paper", Meaning("the paper of a label, white also at night", {"fill": "#fff"})
     LABEL_WORDS = "d-label-words", Meaning("what to heed, on a label", {"fill": "#000", "font-size": "11px"})
+    SLIP_NAME = (
+        "d-slip-name",
+        Meaning("the place on a slip to write on", {"fill": "#000", "font-size": "28px", "font-weight": "bold"}),
+    )
+    SLIP_LINE = (
+        "d-slip-line",
+        Meaning("a line of such a slip", {"fill": "none", "stroke": "#000", "stroke-width": "0.8"}),
+    )
     CODE = "d-code", Meaning("the dark squares of a code, black also at night", {"fill": "#000"})
     PLAN_LINE = "d-plan-line", _stroke("the last days of a place", C.INK, "1.5")
     PLAN_READ = "d-plan-read", _stroke("readings of these days that stand alone", C.INK, "4")
@@ -232,17 +240,22 @@ def _inked(found: re.Match[str]) -> str:
     return "".join(f' {key}="{PAPER[value] if isinstance(value, Colour) else value}"' for key, value in inked)
 
 
+_ROUND = {"stroke-linejoin": "round", "stroke-linecap": "round"}
+
+
 def stylesheet() -> str:
     """Return CSS for the page: the colours as custom properties, day and dark, and one rule for each mark.
 
     Dark follows the device; `data-theme="day"` or `data-theme="dark"` on the root element overrides it.
     """
-    rules = [
+    rules: list[str] = [
         properties(),
         ".d-drawing{max-width:100%;height:auto;font-family:inherit}",
+        # What nearly every stroke shares is said once; the marks below say what differs.
+        f"[class^=d-]{{{';'.join(f'{name}:{value}' for name, value in _ROUND.items())}}}",
     ]
     for mark in Mark:
-        inked = mark.meaning.attributes.items()
+        inked = [(name, value) for name, value in mark.meaning.attributes.items() if _ROUND.get(name) != value]
         body = ";".join(f"{k}:{f'var(--drawing-{v})' if isinstance(v, Colour) else v}" for k, v in inked)
         if body:
             rules.append(f".{mark}{{{body}}}")

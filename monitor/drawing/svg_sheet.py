@@ -13,7 +13,14 @@ from itertools import pairwise
 from monitor.drawing.ink import Ink, Mark, inline
 from monitor.drawing.lettering import clean, escaped, width_of
 
-FONT_SIZE: dict[Mark, int] = {Mark.TEXT: 12, Mark.SMALL: 12, Mark.STRONG: 13, Mark.NOTE_TEXT: 12, Mark.LABEL_WORDS: 11}
+FONT_SIZE: dict[Mark, int] = {
+    Mark.TEXT: 12,
+    Mark.SMALL: 12,
+    Mark.STRONG: 13,
+    Mark.NOTE_TEXT: 12,
+    Mark.LABEL_WORDS: 11,
+    Mark.SLIP_NAME: 28,
+}
 """Size of each kind of text, units; a test compares it with the ink. None on a screen is below 12, so that the letters of a
 picture shown at its drawn size or larger can be read; the words of a label are for paper, where a unit is larger."""
 

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from monitor.page.mending_ports import LoggedEntry
     from monitor.page.mixing_ports import MixAsked, MixRow, MixTold
     from monitor.page.pictures.qr_code import qr_rows
+    from monitor.page.pictures.slip_picture import slip_of
     from monitor.page.ports import (
         Column,
         Doing,
@@ -65,6 +66,7 @@ _LATER = {
     "PageServer": "server.page_server",
     "is_ours": "server.whose_page",
     "qr_rows": "pictures.qr_code",
+    "slip_of": "pictures.slip_picture",
     **dict.fromkeys(_PORTS, "ports"),
     "LoggedEntry": "mending_ports",
     **dict.fromkeys(("MixAsked", "MixRow", "MixTold"), "mixing_ports"),

@@ -52,7 +52,7 @@ def test_nothing_sticks_out(browser, demo, width, root):
 
 
 def test_letters_follow_the_readers_own_size(browser, demo):
-    assert re.search(r"html \{[^}]*font: ?([\d.]+%)/", page_css(browser, demo)), "in shares of the reader's own size"
+    assert re.search(r"html ?\{[^}]*font: ?([\d.]+%)/", page_css(browser, demo)), "in shares of the reader's own size"
 
 
 def page_css(browser, demo):
@@ -123,7 +123,7 @@ def test_full_marks_are_told_from_empty_ones_without_backgrounds(browser, demo):
 def test_paper_says_whose_and_when_and_carries_nothing_to_press(browser, demo, tmp_path, dark, size):
     made, page = context(browser, 390, color_scheme="dark" if dark else "light")
     texts = {}
-    for path in ("/place/p2", "/before", "/labels"):
+    for path in ("/place/p2", "/before", "/labels", "/slip/p2", "/"):
         page.goto(demo + path)
         file = tmp_path / "sheet.pdf"
         page.pdf(path=str(file), format=size, print_background=False)
@@ -137,14 +137,25 @@ def test_paper_says_whose_and_when_and_carries_nothing_to_press(browser, demo, t
     )
     made.close()
     place = texts["/place/p2"]
-    assert re.search(r"Tern Hollow allotments\. As it stood on \w+ \d+ Jul 2026, \d\d:\d\d, yard time\.", place)
-    assert re.search(r"1 of \d", place)
+    *leaves, rest = place.split("\f")
+    assert rest == ""
+    for number, leaf in enumerate(leaves, 1):
+        assert re.search(
+            r"Bay 2, Tern Hollow allotments\. +As it stood on \w+ \d+ Jul 2026, \d\d:\d\d, yard time\.", leaf
+        )
+        assert f"{number} of {len(leaves)}" in leaf
+    assert re.search(r"^Tern Hollow allotments\. +As it stood on", texts["/"].strip()), (
+        "the yard's sheet, without its count"
+    )
     for words in ("Turning now", "Touch the plot", "Taken out", "2 weeks", "Hold still"):
         assert words not in place, words
     *leaves, rest = texts["/before"].split("\f")
     assert rest == ""
     assert all(len(one.split()) > 10 for one in leaves), f"no blank page after the last: {leaves[-1]}"
-    assert texts["/labels"].count("\f") == 1
+    for path, words in (("/labels", "Scan, then"), ("/slip/p2", "Seen, and done")):
+        assert texts[path].count("\f") == 1, "one page"
+        assert words in texts[path]
+        assert "As it stood" not in texts[path], "it is cut out or hung up"
     assert ink == "#26241f", "the ink of the day, whatever the screen's"
     assert shown == 0
 

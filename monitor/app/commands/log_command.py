@@ -3,7 +3,7 @@
 import re
 import textwrap
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -17,7 +17,7 @@ from monitor.app.console.harmless import harmless
 from monitor.app.console.options import config_option, json_option, only_say_option, print_json
 from monitor.app.console.time_words import parse_when
 from monitor.app.entries.clashing_rounds import standing_first
-from monitor.app.entries.entries import ANSWERS, Entry, answer_entry, work_entry
+from monitor.app.entries.entries import ANSWERS, Entry, allow, answer_entry, work_entry
 from monitor.app.entries.entry_lines import counts_with
 from monitor.app.entries.entry_log import entry_log, number_of
 from monitor.app.entries.hand_entries import hand_meaning, reading_entry, round_entry, said_beside
@@ -91,6 +91,10 @@ Temperatures taken by hand (a round: the spots of the place in their order, - fo
   heaptender log rounds filled-in.csv --by Ann
 
 \b
+An empty slip to hang up at a place, as a picture (SVG) that any browser prints:
+  heaptender log slip p1 > bay1-slip.svg
+
+\b
 Answers to an alarm (seen or acknowledge, not-me, put-off, taken-up, out-of-service, back):
   heaptender log seen b1/overheating --by Ann
   heaptender log put-off b1/too-wet --until "in 12 h"
@@ -162,6 +166,8 @@ def command(
             return show_list(configuration, where, rest, given, as_json=as_json)
         _text(what, rest, 0)
         return take_rounds(configuration, where, given, as_json=as_json, only_say=only_say)
+    if what == "slip":
+        return _print_slip(configuration, where or _some_place(configuration), given)
     kind = typed_words().get(what)
     if kind is not None and declared(kind).command:
         raise MisuseError(f'"{what}" is written down by `heaptender {declared(kind).command}`.')
@@ -173,6 +179,21 @@ def command(
         return _tell(configuration, entry, taken, changes, as_json=as_json)
 
     return put_down(configuration, entries, tell, again=bool(given["again"]), only_say=only_say, as_json=as_json)
+
+
+def _print_slip(configuration: Configuration, place: str, given: Mapping[str, Any]) -> int:
+    """Print the empty slip of a place."""
+    from monitor.page import slip_of  # noqa: PLC0415 (only what is drawn needs the page)
+
+    allow("slip", given, ())
+    settings = configuration.settings
+    place = place_meant(settings, place)
+    if place not in (*settings.piles, *settings.bins):
+        raise MisuseError(
+            f'there is no pile or bin "{place}"; a slip is for one, such as `heaptender log slip {_some_place(configuration)}`.'
+        )
+    click.echo(slip_of(settings, place, configuration.page.link))
+    return 0
 
 
 def _refuse_unknown(what: str, words: Iterable[str]) -> None:

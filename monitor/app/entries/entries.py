@@ -108,7 +108,7 @@ def work_entry(
     known = typed_words()
     kind = known.get(what)
     if kind is None:
-        right = near(what, [*known, *ANSWERS, "reading", "round", "rounds", "list", "undo", "correct"])
+        right = near(what, [*known, *ANSWERS, "reading", "round", "rounds", "slip", "list", "undo", "correct"])
         raise MisuseError(ended(f'"{what}" cannot be written down; {right}'))
     allow(what, given, options_of(kind) - ({"at"} if what == "turning-now" else set()))
     payload = {"time": at, "place": place, "kind": kind.value} | fields_given(

@@ -48,7 +48,7 @@ LEFT = 36
 """Room for the numbers of the value axis, CSS px; the same for all plots of a place, so that their time lines up."""
 NAMES_MOST = 0.28
 """Largest share of a plot's width for the names at its lines' ends."""
-POINTS = 4
+POINTS = 3
 """About how many readings a sheet draws for each px of width; a place's plots share them, so that the sheet stays small."""
 
 

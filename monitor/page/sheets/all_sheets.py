@@ -23,6 +23,7 @@ from monitor.page.sheets import (
     place_sheet,
     report_sheet,
     round_sheet,
+    slip_sheet,
     stock_sheet,
     text_sheets,
     yard_entries,
@@ -66,6 +67,7 @@ SHEETS = (
     Sheet(ENTRY, entry_sheet.find_entry),
     Sheet(entry_sheet.NUMBERED, entry_sheet.show),
     Sheet("/round", round_sheet.show_round),
+    Sheet("/slip/{place:path}", slip_sheet.slip),
     Sheet("/days/{place:path}", batch_sheets.days),
     Sheet("/certificate/{name}", batch_sheets.certificate),
 )

@@ -133,3 +133,17 @@ def test_what_is_no_sheet_is_refused(built, head, text, more, says):
 
 def test_a_file_that_is_not_there_is_said(yard):
     assert "cannot be read (No such file or directory)" in call(yard, "log", "rounds", yard / "none.csv", code=3)
+
+
+def test_an_empty_slip_is_printed_for_a_place_by_id_or_name(yard):
+    by_id, by_name = (call(yard, "log", "slip", place) for place in ("p2", "Bay 2"))
+    assert by_id == by_name
+    assert by_id.startswith("<svg ")
+    for word in ("west", "east", "Turned"):
+        assert f">{word}</text>" in by_id
+    assert "Type it in when you can" in by_id
+
+
+def test_a_slip_for_no_place_and_one_with_options_are_refused(yard):
+    assert 'there is no pile or bin "p9"' in call(yard, "log", "slip", "p9", code=2)
+    assert '--by does not go with "slip"' in call(yard, "log", "slip", "p2", "--by", "Ann", code=2)

@@ -268,7 +268,7 @@ def test_people_are_offered_as_names_and_who_can_reach_the_page_is_told(yard, ne
 
 def test_labels_stand_in_natural_order_of_their_names(large):
     text = browser(page_of(large)[0]).get("/labels").text
-    names = re.findall(r"<h2>([^<]+)</h2>", text)
+    names = re.findall(r'<h2 class="\w+">([^<]+)</h2>', text)
     assert names == ["Alder bin", "Bay 1", "Bay 2", "Bay 3", "Bay 4", "Bay 10", "Birch bin", "Sunny wall bin"]
     assert text.count("Worm bin, ") == 3
     assert text.count("Compost pile, ") == 5

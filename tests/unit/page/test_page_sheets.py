@@ -93,6 +93,32 @@ def test_a_label_leads_to_its_place(yard, password):
     assert "cannot follow" not in text
 
 
+def test_a_label_is_50_mm_large_and_bears_a_quarter_of_its_squares_lost(near):
+    text = near.get("/labels").text
+    found = re.findall(r'class="code" viewBox="0 0 (\d+) \1" width="([\d.]+)mm" height="\2mm"', text)
+    assert len(found) == 3
+    for squares, mm in found:
+        # Four bare squares on either side belong to the code (ISO/IEC 18004), 50 mm are its own.
+        assert float(mm) * (int(squares) - 8) / int(squares) == pytest.approx(50, abs=0.02)
+    import segno
+
+    address = re.search(r'class="address">([^<]+)<', text)[1]
+    assert segno.make(address, error="q", micro=False).error in ("Q", "H")
+    assert segno.make(address, error="q", micro=False).symbol_size(border=4)[0] == int(found[0][0])
+    assert text.count("Scan, then write down") == 3
+
+
+def test_a_slip_is_reached_from_its_place_and_has_its_depths(near):
+    assert 'href="/slip/p1"' in near.get("/place/p1").text
+    text = near.get("/slip/p1").text
+    assert ">Bay 1</text>" in text
+    assert ">24 in</text>" in text
+    assert "Smoke or a smell" in text
+    bed = near.get("/slip/b1").text
+    assert ">Squeeze</text>" in bed
+    assert near.get("/slip/nowhere").status_code == 404
+
+
 def test_labels_that_lead_to_this_computer_alone_say_so(near):
     assert "a phone cannot follow them" in near.get("/labels").text
 
