@@ -92,6 +92,37 @@ def test_the_sheet_can_be_held_still(visit):
     expect(page.locator(".entries").first).to_contain_text("not seen yet")
 
 
+def test_the_switch_that_holds_the_sheet_still_is_kept_in_the_browser(visit):
+    page = visit("phone").go("/")
+    page.get_by_role("button", name="Hold still").click()
+    page.reload()
+    expect(page.get_by_role("button", name="Held still; go on")).to_have_attribute("aria-pressed", "true")
+    page.get_by_role("button", name="Held still; go on").click()
+    page.reload()
+    expect(page.get_by_role("button", name="Hold still")).to_be_visible()
+
+
+def test_the_renewal_of_an_unchanged_sheet_sends_under_a_kilobyte(visit):
+    page = visit("desk").go("/people")
+    before = page.locator("[data-stand]").text_content()
+    page.evaluate("window.first = document.querySelector('main').firstElementChild")
+    sizes = []
+
+    def note(answer):
+        if answer.status == 304:
+            told = answer.request.sizes()
+            sizes.append(told["responseHeadersSize"] + told["responseBodySize"])
+
+    page.on("response", note)
+    for _ in range(2):
+        page.evaluate("sheet.renew()")
+        page.wait_for_timeout(1_500)
+    assert sizes
+    assert max(sizes) < 1_000
+    assert page.evaluate("window.first === document.querySelector('main').firstElementChild"), "nothing was put in anew"
+    assert page.locator("[data-stand]").text_content() >= before
+
+
 def test_a_closer_look_throws_nobody_to_the_top(visit):
     page = visit("phone").go("/place/p2")
     page.locator("#over").scroll_into_view_if_needed()

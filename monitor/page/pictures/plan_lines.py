@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from monitor.drawing import PlanLine, plan_line
 from monitor.engine import hold_milli
 from monitor.model.readings import is_hand
-from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.units import show_temperature
 from monitor.page.pictures.plot_series import series_within
 from monitor.page.pictures.probe_outings import outings
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 SPAN_MS = 72 * HOUR_MS
 _GAP_MS = 2 * HOUR_MS
 _WORK_MS = 10 * DAY_MS
+_STEP_MS = 10 * MINUTE_MS
 _HEAP_C, _BED_C = (20_000, 80_000), (5_000, 40_000)
 """Foot and top of the lines of heaps and of beds, thousandths of °C: the same on all cards. Ours."""
 
@@ -36,7 +37,9 @@ def line_of(look: Look, view: PlaceView, number: PlaceNumber) -> str:
         view: The place.
         number: The number of its card.
     """
-    start, end, by_hand = look.now - SPAN_MS, look.now, is_hand(number.series)
+    # To the next ten minutes, so that the line stays the same drawing while nothing is read.
+    end = (look.now // _STEP_MS + 1) * _STEP_MS
+    start, by_hand = end - SPAN_MS, is_hand(number.series)
     own = tuple(probe for probe in view.probes if probe.probe == number.series)
     # Older work than this cannot have put a probe out that tells of now.
     since = max(view.built or 0, start - _WORK_MS)

@@ -23,6 +23,7 @@ from monitor.page.shared.just_done import DoneTokens
 from monitor.page.shared.kept_answer import KeptAnswer
 from monitor.page.shared.request_parts import back_of, visitor_of
 from monitor.page.shared.static_files import StaticFiles
+from monitor.page.shared.unchanged import answer_with
 from monitor.page.visitors.calendar_links import CalendarLinks
 from monitor.page.visitors.ended_sessions import EndedSessions
 from monitor.page.visitors.guest_book import GuestBook
@@ -74,9 +75,7 @@ class PageContext:
         self.done_tokens = DoneTokens(key)
         self._name = ""
 
-    def show(
-        self, request: Request, template: str, look: Look | None, status: int = 200, /, **more: Any
-    ) -> HTMLResponse:
+    def show(self, request: Request, template: str, look: Look | None, status: int = 200, /, **more: Any) -> Response:
         """Return a sheet.
 
         Args:
@@ -103,11 +102,16 @@ class PageContext:
             **(self._of_look(look) if look is not None else {**_NO_LOOK, **self._site(visitor)}),
             **more,
         }
-        return HTMLResponse(page_templates().get_template(template).render(context), status)
+        text = page_templates().get_template(template).render(context)
+        if look is None or status != 200 or request.method != "GET":
+            return HTMLResponse(text, status)
+        stood, day = context["now_words"], context.get("day", "")
+        differs = (context["token"], stood, day, f'data-stand="{look.now}"')
+        return answer_with(request, text, differs, stood, day)
 
     def show_with_forms(
         self, request: Request, template: str, look: Look, sent: SentForm, /, form: str | None = None, **more: Any
-    ) -> HTMLResponse:
+    ) -> Response:
         """Return a sheet with forms, of which one may just have been sent, or led here.
 
         Args:

@@ -26,7 +26,7 @@ _DONE: dict[WorkKind, What] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Day:
-    """A day at the head of the table: `Mon`, `20`, and both in full."""
+    """A day at the head of the table: `Mo`, `20`, and both in full."""
 
     weekday: str
     number: str
@@ -89,4 +89,4 @@ def _legend(found: Week, lines: Sequence[tuple[PlaceView, Sequence[Sequence[Lett
 
 def _day(day: date, today: date) -> Day:
     words = f"{day:%A} {day.day} {day:%B}"
-    return Day(weekday=f"{day:%a}", number=str(day.day), words=words, today=day == today)
+    return Day(weekday=f"{day:%a}"[:2], number=str(day.day), words=words, today=day == today)

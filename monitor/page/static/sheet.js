@@ -22,6 +22,7 @@ const sheet = (() => {
     return one.selectedIndex !== Math.max(0, [...one.options].findIndex((option) => option.defaultSelected));
   });
   const picked = (one) => { const some = getSelection(); return some && !some.isCollapsed && some.containsNode(one, true); };
+  let passed = false;
   const held = (one) => {
     if (one.nodeType !== 1) return false;
     if ("keep" in one.dataset || one.dataset.read > Date.now()) return true;
@@ -34,8 +35,8 @@ const sheet = (() => {
   const nameOf = (one) => one.nodeType === 1 ? `${one.tagName} ${one.id || one.dataset.key || one.getAttribute("class") || ""}` : `${one.nodeType}`;
   const patch = (to, from) => {
     if (to.nodeType !== 1) { if (to.nodeValue !== from.nodeValue) to.nodeValue = from.nodeValue; return; }
-    if (held(to) || to.isEqualNode(from)) return;
-    if (to === document.activeElement && writes(to)) return;
+    if (to.isEqualNode(from)) return;
+    if (held(to) || (to === document.activeElement && writes(to))) { passed = true; return; }
     if (to.tagName === "svg") { to.replaceWith(from); return; }
     const mine = (name) => to.tagName === "DETAILS" && name === "open";
     for (const { name, value } of [...from.attributes]) if (!mine(name) && to.getAttribute(name) !== value) to.setAttribute(name, value);
@@ -61,8 +62,18 @@ const sheet = (() => {
   };
   const dress = () => { for (const one of dressers) one(); };
   const parsed = (text) => new DOMParser().parseFromString(text, "text/html");
+  // The mark of the sheet that stands here; "" if some of it was passed over. After ten minutes all is asked for, for fresh forms.
+  let mark = document.body.dataset.mark, whole = Date.now();
+  const stands = (answer) => {
+    for (const [name, words] of [["[data-stand]", answer.headers.get("x-stood")], ["[data-stand-day]", answer.headers.get("x-day")]]) {
+      for (const one of document.querySelectorAll(name)) if (words && one.textContent !== words) one.textContent = words;
+    }
+  };
   const take = (fresh) => {
+    passed = false;
     for (const part of ["main", ".foot"]) { const from = fresh.querySelector(part), to = document.querySelector(part); if (from && to) patch(to, from); }
+    mark = passed ? "" : fresh.body.dataset.mark;
+    whole = Date.now();
     document.title = fresh.title;
     dress();
   };
@@ -71,6 +82,7 @@ const sheet = (() => {
     const fresh = parsed(text), from = fresh.querySelector("main"), foot = fresh.querySelector(".foot");
     if (!from) { location.assign(url); return; }
     main().replaceChildren(...from.childNodes);
+    mark = "";
     main().dataset.here = from.dataset.here || "";
     if (foot && document.querySelector(".foot")) document.querySelector(".foot").replaceChildren(...foot.childNodes);
     document.title = fresh.title;
@@ -102,8 +114,10 @@ const sheet = (() => {
     lost.hidden = !is;
     if (!is) for (const one of backs) one();
   };
-  const page = async (url) => {
-    const answer = await fetch(url, { headers: { accept: "text/html" }, credentials: "same-origin" });
+  const page = async (url, known = "") => {
+    const headers = { accept: "text/html", ...(known && Date.now() - whole < 600000 ? { "if-none-match": `"${known}"` } : {}) };
+    const answer = await fetch(url, { headers, credentials: "same-origin" });
+    if (answer.status === 304) { stands(answer); return null; }
     if (answer.redirected && new URL(answer.url).pathname === "/enter") { location.reload(); return null; }
     return answer.ok ? parsed(await answer.text()) : null;
   };
@@ -113,7 +127,7 @@ const sheet = (() => {
     asking = true;
     stale = false;
     try {
-      const asked = location.href, fresh = await page(asked);
+      const asked = location.href, fresh = await page(asked, mark);
       if (Date.now() < pressed || still || asked !== location.href) stale = true;
       else if (fresh) take(fresh);
     } catch { /* The line says when the yard is lost. */ } finally { asking = false; }
@@ -167,12 +181,22 @@ const sheet = (() => {
     } else if ("print" in to.dataset) print();
     else {
       still = !still;
-      to.setAttribute("aria-pressed", String(still));
-      to.textContent = still ? "Held still; go on" : "Hold still";
-      document.body.classList.toggle("is-still", still);
+      try { localStorage.setItem("still", still ? "1" : ""); } catch { /* It then holds for this sheet alone. */ }
+      holds();
       if (!still) renew();
     }
   });
+  // The switch is kept in this browser, so that the next sheet is still too.
+  const holds = () => {
+    for (const one of document.querySelectorAll("[data-still]")) {
+      one.setAttribute("aria-pressed", String(still));
+      one.textContent = still ? "Held still; go on" : "Hold still";
+    }
+    document.body.classList.toggle("is-still", still);
+  };
+  try { still = localStorage.getItem("still") === "1"; } catch { /* Nothing is kept here. */ }
+  dressers.push(holds);
+  holds();
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (form.method !== "get" || !form.closest("[data-look]")) return;

@@ -51,7 +51,7 @@ def test_a_row_says_where_what_how_much_why_and_what_to_press(near):
         "Worms in danger since 05:55. Shade it; lay bottles of ice on top.",
         "I'll cool it",
     ]
-    assert row(near, "b1")[3] == "How, and what to mind at Sunny wall bin"
+    assert row(near, "b1")[3] == "How, what to mind at Sunny wall bin"
 
 
 def test_who_takes_a_thing_stands_beside_it_and_can_give_it_back(near):
@@ -73,7 +73,7 @@ def test_guests_see_what_is_wrong_and_nothing_to_press(open_page):
     guest.get(link[0])
     text = guest.get("/").text
     assert "Worms in danger since" in text
-    assert "How, and what to mind" in text
+    assert "How, what to mind" in text
     assert "<button" not in re.search(r'<ol class="ledger">(.*?)</ol>', text, re.S)[1]
 
 
