@@ -26,6 +26,7 @@ from monitor.engine.handlers.link_news import fault_name
 from monitor.engine.handlers.undone_entries import in_the_way
 from monitor.engine.records.batch_lookup import lone_batch, run_of, whole_record
 from monitor.engine.records.batch_record import (
+    BACK_BY_ITSELF,
     CONFIGURATION,
     PUT_IN,
     TAKEN_OUT,

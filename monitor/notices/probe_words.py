@@ -50,6 +50,9 @@ def _silent(say: Phrases) -> str:
         return "Check its battery, cable and radio. Until it is back, the air is judged without it."
     if say.facts.empty:
         return "Check its battery, cable and radio when you next pass. By the log nothing lies here."
+    if say.facts.value_milli is None and not say.is_bin and say.facts.quantity is Quantity.TEMPERATURE:
+        out = "If it is not in there, log it as out: while it counts as in, nothing is proven beside it"
+        return f"Check its battery, cable and radio. {out}."
     return f"Check its battery, cable and radio. Until it is back, {_by_hand(say)}."
 
 

@@ -15,7 +15,7 @@ from monitor.piles.outing import OutingState, come_in, go_out, reminder_at, weig
 from monitor.piles.phases import ready_from
 from monitor.piles.rounds import COLDEST, GONE_MS, HOTTEST, ROUND_LINES, ROUND_MS, RoundPoint, rounds
 from monitor.piles.signals import HoldLimits
-from monitor.piles.state import Stir, WalkState
+from monitor.piles.state import ProbeLine, Stir, WalkState
 from monitor.piles.turn_plan import next_turning
 from monitor.piles.undoing import Reversal, forget_batch, reversal_of, take_back
 from monitor.piles.walk import Walk

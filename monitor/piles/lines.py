@@ -102,7 +102,12 @@ class Lines:
             self._silence(probe, line, (at, ""))
         if line.heard:
             self._state.newest_out = max(self._state.newest_out, line.time)
-        self.push((at, Stir.SERVICE, probe, 0))
+        came = (at, Stir.SERVICE, probe, 1)
+        if not line.heard and line.time == at and came in self._state.pending:
+            # It came in at that very instant, so it never was in; of one instant, going out would be taken in first.
+            self._state.pending.remove(came)
+        else:
+            self.push((at, Stir.SERVICE, probe, 0))
         line.serving, line.absent = False, False
         line.fallen = None
         self.undraw(probe)

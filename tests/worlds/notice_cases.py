@@ -124,6 +124,7 @@ CASES = {
     "hot-and-lost": facts("p1", f(171), 70_000, 31 * MINUTE_MS, None, "p1-a"),
     "look-at-probe": facts("p1", f(190), f(180), 2 * MINUTE_MS, None, "p1-a"),
     "silent": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-a"),
+    "silent never": facts("p1", None, None, 2 * HOUR_MS, None, "p1-a"),
     "silent bin": facts("b1", None, None, 3 * DAY_MS + HOUR_MS, None, "b1-a"),
     "silent moisture": facts("b1", 78_000, None, 3 * HOUR_MS, None, "b1-m", WET),
     "broken": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-b"),

@@ -50,6 +50,11 @@ class Columns:
     disowned: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
     mixed: tuple[int, ...] = ()
 
+    @classmethod
+    def empty(cls) -> "Columns":
+        """Return the readings of a probe that never spoke."""
+        return cls(np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0, np.int8), (), np.zeros(0, np.int8))
+
     def first(self) -> int:
         """Return the time of the first accepted reading, else of the first one, else 0."""
         fit = self.times[self.quality <= int(Flag.NOT_EVALUATED)]

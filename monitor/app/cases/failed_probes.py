@@ -2,6 +2,7 @@
 
 Rules, the same as in the engine:
 1. A round that comes more than the lag after the newest reading of every probe that is in shows that the probes have failed.
+   One that a turning took out, and that nobody put back, counts as one that is in and silent.
 2. From that newest reading to the next one (or to the next probe that comes in) they are out, and rounds prove. A probe that
    was silent is not back because it is said, or presumed, to have been put in again after a turning: it is when it speaks.
 3. One that never spoke since it came in has failed from then on.
@@ -12,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from math import inf
 
-from monitor.engine import TURNING, BatchRecord, ServiceChange, ServiceRecord
+from monitor.engine import BACK_BY_ITSELF, TURNING, BatchRecord, ServiceChange, ServiceRecord
 from monitor.model.work import WorkKind
 from monitor.piles import GONE_MS
 
@@ -51,23 +52,36 @@ def _silent(
     how: dict[str, str] = {}
     for probe, service in record.service.items():
         times = accepted.get(probe, ())
-        for start, end in service.spans():
-            if start <= at and (end is None or at < end):
-                first, last = bisect_left(times, start), bisect_left(times, at)
-                newest[probe] = times[last - 1] if first < last else start
-                how[probe] = FELL_SILENT if last else NEVER_SPOKE
+        awaited = _awaited(service, at)
+        if awaited is not None:
+            start, end = awaited
+            first, last = bisect_left(times, start), bisect_left(times, end)
+            newest[probe] = times[last - 1] if first < last else start
+            # A turning takes it out, so a silence that goes on is one since then.
+            newest[probe] = max([newest[probe], *(one for one in record.turnings if start <= one <= at)])
+            how[probe] = FELL_SILENT if last else NEVER_SPOKE
     if not newest or max(newest.values()) >= at - lag_ms:
         return None
     returns = [_returns(record, probe, accepted.get(probe, ()), at, silent=probe in newest) for probe in record.service]
     return max(newest.values()) + GONE_MS, min((one for one in returns if one is not None), default=None), how, at
 
 
+def _awaited(service: ServiceRecord, at: int) -> tuple[int, int] | None:
+    """Return since when a probe is in at an instant, or since and until when it was if a turning took it out; else None."""
+    before = [one for one in service.changes if one.time <= at]
+    if not before or not (before[-1].into or before[-1].how == TURNING):
+        return None
+    start = next((one.time for one in reversed(before) if one.into), None)
+    return None if start is None else (start, at if before[-1].into else before[-1].time)
+
+
 def _returns(record: BatchRecord, probe: str, times: Sequence[int], at: int, *, silent: bool) -> int | None:
     """Return when a probe next speaks after an instant or, unless it is silent in the heap then, comes in; or None."""
     found: list[int] = []
     left = _left(record, probe, at) if silent else at
+    came = {(one.time, one.into, one.how) for one in record.service[probe].changes}
     for start, end in record.service[probe].spans():
-        if start > at and start >= left:
+        if start > at and (start >= left or (start, True, BACK_BY_ITSELF) in came):
             found.append(start)
         elif end is None or end > at:
             # It may be in again after a turning, but has not spoken since.
@@ -93,9 +107,11 @@ def _out(record: BatchRecord, since: int, until: int | None, probes: Mapping[str
     for probe, how in sorted(probes.items()):
         meanwhile = [one for one in service[probe].changes if since <= one.time and (until is None or one.time < until)]
         kept = [one for one in service[probe].changes if one not in meanwhile]
-        changes = [ServiceChange(since, False, how, None)]
-        # A probe taken out for a turning meanwhile, and not put back, is back when that entry says so, not before.
-        away = bool(meanwhile) and not meanwhile[-1].into
+        before = [one for one in kept if one.time < since]
+        was_in = bool(before) and before[-1].into
+        changes = [ServiceChange(since, False, how, None)] if was_in else []
+        # A probe taken out for a turning, and not put back, is back when an entry says so, not before.
+        away = not meanwhile[-1].into if meanwhile else not was_in
         if until is not None and not away:
             changes.append(ServiceChange(until, True, SPOKE_AGAIN, None))
         service[probe] = ServiceRecord(

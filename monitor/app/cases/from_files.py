@@ -1,10 +1,11 @@
 """Gathers a case from CSV files without any configuration, for people with a spreadsheet and no daemon.
 
 Rules:
-1. The named probes are the batch's core probes, in from its building (or from the first reading) on. Only `probe out` and
-   `probe in` of the work log change that. A turning takes out only probes that are logged in again after it; readings of
-   the others stand. Readings by hand (a series `hand:PLACE[:SPOT]`, or all with `by_hand`) prove as rounds while no probe is
-   in, or all that are in have fallen silent (`failed_probes`).
+1. The named probes are the batch's core probes, in from its building (or from the first reading) on, also one that never
+   spoke if work log or configuration know it. Only `probe out` and `probe in` of the work log change that. A turning takes
+   out only probes that are logged in again after it; readings of the others stand. Readings by hand (a series
+   `hand:PLACE[:SPOT]`, or all with `by_hand`) prove as rounds while no probe is in, or all that are in have fallen silent
+   (`failed_probes`).
 2. The batch is the newest that lay on the pile by the work log; `added` and material thrown onto it restart the hold.
 3. A line that cannot be read never improves the verdict (`read_files`).
 4. Material from another heap counts as raw, unless the files hold that heap's record and say which probes were in it, by
@@ -36,7 +37,7 @@ from monitor.app.console.refusals import ended, near
 from monitor.app.entries.import_questions import remarks_on_work
 from monitor.certificate import Case, CaseProbe, CaseWork, accepted, judge_case, rounds_by_hand
 from monitor.configuration import Configuration, canonical_settings
-from monitor.engine import BatchRecord, Core, batch_record, lone_batch
+from monitor.engine import TURNING, BatchRecord, Core, ServiceChange, ServiceRecord, batch_record, is_core, lone_batch
 from monitor.model.errors import MisuseError
 from monitor.model.readings import hand_spot, is_hand
 from monitor.model.settings import Pile, Probe, Settings
@@ -74,10 +75,13 @@ def file_case(
     """
     read = read_files(files, configuration)
     files = replace(files, hand_series=read.by_hand)
+    silent = _never_heard(read, asked.probes, files, configuration)
+    read.columns.update((name, Columns.empty()) for name in silent)
     chosen = _chosen(read.columns, asked.probes, files)
     if not files.leave_out:
         read.refuse_doubtful(chosen)
-    first = min((one.first() for one in (read.columns[name] for name in chosen)), default=0)
+    heard = [read.columns[name] for name in chosen if read.columns[name].times.size]
+    first = min((one.first() for one in heard), default=0)
     settings = settings_of_files(files, chosen, read, asked, configuration)
     telling = Telling(settings, settings.site.time_zone)
     piles = configuration.settings.piles if configuration is not None else {}
@@ -182,7 +186,25 @@ def _record(gathered: _Gathered, asked: Asked) -> BatchRecord:
     if run is None:
         raise MisuseError(ended(f'The work log says that nothing ever lay on "{files.pile}"; name another --pile'))
     record = batch_record(core, run, _NoReadings(), bare=True, was_met=_Others(gathered, asked, core, run.batch))
-    return _with_failed(gathered, record)
+    return _with_failed(gathered, _left_out(gathered, record))
+
+
+def _left_out(gathered: _Gathered, record: BatchRecord) -> BatchRecord:
+    """Return the record in which a turning took out each probe that never spoke, until somebody put it back.
+
+    Of the others readings show whether they were in.
+    """
+    service = dict(record.service)
+    for name, one in record.service.items():
+        if gathered.read.columns[name].times.size:
+            continue
+        changes = one.changes
+        for start, end in one.spans():
+            turned = next((at for at in record.turnings if at >= start and (end is None or at < end)), None)
+            if turned is not None:
+                changes = [*(two for two in changes if two.time != end), ServiceChange(turned, False, TURNING, None)]
+        service[name] = ServiceRecord(sorted(changes, key=lambda two: (two.time, two.into)), one.settling)
+    return replace(record, service=service)
 
 
 def _with_failed(gathered: _Gathered, record: BatchRecord) -> BatchRecord:
@@ -232,7 +254,8 @@ class _Others:
         if set(follow) <= set(gathered.chosen):
             gathered.unnamed.add(batch)
         probes = tuple(follow)
-        first = min(gathered.read.columns[name].first() for name in probes)
+        heard = [gathered.read.columns[name] for name in probes if gathered.read.columns[name].times.size]
+        first = min((one.first() for one in heard), default=0)
         firsts = {**gathered.firsts(), gathered.files.pile: gathered.first}
         works = gathered.read.works
         core, run = lone_batch(gathered.plain(probes), works, spans[-1][0], first, batch, firsts, follow)
@@ -269,6 +292,7 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
     said = [
         *(one for one in remarks(record, telling, 0) if not (by_reading and one.startswith("Nobody logged"))),
         *about_files(files, read, known, gathered.chosen, record),
+        *_unheard(gathered, record),
         *_slips(gathered, record),
         *assumed(probes, gaps_ms),
         *said_of_spots(probes, (), [pile for pile, _, _ in record.spans]),
@@ -300,13 +324,31 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
     return with_what_came_in(case, record, telling, gathered.unnamed)
 
 
+def _never_heard(
+    read: Read, asked: tuple[str, ...], files: Files, configuration: Configuration | None
+) -> tuple[str, ...]:
+    """Return the core probes that were in by configuration or work log, and of which the files hold no reading.
+
+    As in the journal, such a probe leaves the time unproven while it is in. With probes named, only those count.
+    """
+    if not read.columns or files.by_hand:
+        return ()
+    known = configuration.settings.probes if configuration is not None else {}
+    logged = {work.probe for work in read.works if work.probe and files.pile in (work.place, work.to)}
+    if asked:
+        found = [name for name in asked if name in logged or name in known]
+    else:
+        found = [name for name, one in known.items() if one.place == files.pile and is_core(one)]
+    return tuple(name for name in found if name not in read.columns and not is_by_hand(name, files))
+
+
 def _chosen(columns: Mapping[str, Columns], asked: tuple[str, ...], files: Files) -> tuple[str, ...]:
     named = ", ".join(str(path) for path in files.readings)
     if not columns:
         right = "it needs the columns time,probe,quantity,value,unit, such as 2026-03-01T09:00:00Z,a,temperature,61,Cel"
         raise MisuseError(f"There is no temperature in {named}; {right}.")
     cores = [name for name in columns if not is_by_hand(name, files)]
-    if not asked and len(cores) > 1:
+    if not asked and sum(columns[name].times.size > 0 for name in cores) > 1:
         raise MisuseError(f"Say which probes were in the core, with --probes; in {named} are {', '.join(columns)}.")
     for name in asked:
         if name not in columns:
@@ -316,6 +358,16 @@ def _chosen(columns: Mapping[str, Columns], asked: tuple[str, ...], files: Files
         return asked
     # Readings of the heap by hand prove while no probe was in.
     return (*chosen, *(name for name in columns if name not in chosen and is_by_hand(name, files)))
+
+
+def _unheard(gathered: _Gathered, record: BatchRecord) -> Iterator[str]:
+    """Yield a remark on each probe that is in by the files' account and of which they hold no reading."""
+    for name in gathered.chosen:
+        if not gathered.read.columns[name].times.size and name in record.service and record.service[name].spans():
+            yield (
+                f'There is no reading of probe "{name}": while it is in, nothing is proven of its spot. If it was not in, '
+                "log it as out from the building on."
+            )
 
 
 def _hand_gap_ms(gathered: _Gathered, asked: Asked) -> int:

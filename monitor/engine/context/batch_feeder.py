@@ -4,8 +4,22 @@ Every method returns whether the walk could take it in; False means that it touc
 the batch must be worked out again.
 """
 
+from collections.abc import Iterator
+
 from monitor.model.thresholds import PileThresholds
-from monitor.piles import COLDEST, GONE_MS, HOTTEST, ROUND_LINES, OutingState, RoundPoint, Walk, come_in, go_out, weigh
+from monitor.piles import (
+    COLDEST,
+    GONE_MS,
+    HOTTEST,
+    ROUND_LINES,
+    OutingState,
+    ProbeLine,
+    RoundPoint,
+    Walk,
+    come_in,
+    go_out,
+    weigh,
+)
 
 
 class Heap:
@@ -221,21 +235,30 @@ class Heap:
         return any(line.heard and line.time >= at for name, line in lines if line.serving and name not in ROUND_LINES)
 
     def silent_since(self, at: int) -> int | None:
-        """Return since when (UTC ms) all probes that are in have been silent if that exceeds the lag at `at`; else None."""
-        serving = [
-            line.time for name, line in self.walk.state.lines.items() if line.serving and name not in ROUND_LINES
-        ]
-        if not serving or self.rounds_serve or max(serving) >= at - self.thresholds.lag_ms:
+        """Return since when (UTC ms) all probes that are in have been silent if that exceeds the lag at `at`; else None.
+
+        Those that a turning took out and nobody put back are silent, too, since the turning.
+        """
+        known = [line.time if line.serving else self.outings[name].out or 0 for name, line in self._awaited()]
+        if not known or self.rounds_serve or max(known) >= at - self.thresholds.lag_ms:
             return None
-        return max(serving) + GONE_MS
+        return max(known) + GONE_MS
 
     def fail(self, since: int) -> None:
         """Let rounds prove in place of the probes, which have been silent since an instant."""
-        for name, line in self.walk.state.lines.items():
-            if line.serving and name not in ROUND_LINES:
-                line.failed = True
+        for name, line in [*self._awaited()]:
+            line.failed = True
+            if line.serving:
                 self.walk.probe_out(name, since)
         self.begin_rounds(since)
+
+    def _awaited(self) -> Iterator[tuple[str, ProbeLine]]:
+        """Yield the probes that prove, or should again once a turning is done: those that are in, or out for it."""
+        for name, line in self.walk.state.lines.items():
+            outing = self.outings.get(name)
+            turned_out = outing is not None and outing.out is not None and not outing.taken
+            if name not in ROUND_LINES and (line.serving or turned_out):
+                yield name, line
 
     def _recover(self, at: int) -> None:
         """Put the probes that had fallen silent back into service, since a probe speaks again."""

@@ -1,5 +1,6 @@
 """A probe that dies, and people who read on by hand: the engine, the certificate from the journal and from files agree."""
 
+from dataclasses import replace
 from random import Random
 
 import pytest
@@ -9,6 +10,7 @@ from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.from_files import file_case
 from monitor.app.cases.read_files import Files
 from monitor.certificate import judge_case
+from monitor.configuration import load_text
 from monitor.model.settings import Pile
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import show_time
@@ -16,10 +18,16 @@ from monitor.model.words import Method
 from monitor.proof.verdict import Outcome
 
 RULE = "us-112-54-turned"
+BARE = '[site]\nname = "Tern Hollow"\n[piles.p1]\n'
 
 
 class Yard(Journal):
-    """One heap with a probe or two, of which everything that is read or logged can be handed in as files, too."""
+    """One heap with a probe or two, of which everything that is read or logged can be handed in as files, too.
+
+    If it is `configured`, whoever has the files has the configuration as well.
+    """
+
+    configured = False
 
     def __init__(self, folder, probes):
         # Files know nothing of the hour after a probe is back: here there is none.
@@ -49,7 +57,9 @@ class Yard(Journal):
         (self.out / "r.csv").write_text("time,probe,quantity,value,unit\n" + "".join(self.rows))
         (self.out / "w.csv").write_text("time,place,kind,probe\n" + "".join(self.works))
         files = Files([self.out / "r.csv"], [self.out / "w.csv"], "p1")
-        return file_case(files, known_rule(RULE, None), Asked(now=T0 + 400 * DAY, probes=self.probes, **asked))[0]
+        configuration = replace(load_text(BARE, None, {}), settings=self.settings) if self.configured else None
+        asked = Asked(now=T0 + 400 * DAY, probes=self.probes, **asked)
+        return file_case(files, known_rule(RULE, None), asked, configuration)[0]
 
     def all_agree(self):
         """Return the finding that all agree on."""
@@ -97,8 +107,12 @@ class Imported(Yard):
 def lives(heap, life):
     """Let a heap be read by hand for 19 days and turned five times, while its probe never speaks or dies."""
     heap.did(T0, "built")
-    for hour in range({"spoke once": 1, "fell silent": 30}.get(life, 0)):
+    for hour in range({"spoke once": 1, "fell silent": 30, "left out": 77, "left out, back": 77}.get(life, 0)):
         heap.said(T0 + MIN + hour * HOUR, p1_a=60)
+    if life in ("never spoke, turned first", "spoke once, turned first"):
+        if life.startswith("spoke"):
+            heap.said(T0 + MIN, p1_a=60)
+        heap.did(T0 + 2 * HOUR, "turned")
     if life == "out":
         heap.did(T0 + 2 * HOUR, "probe out", "p1-a")
     for day in range(20):
@@ -108,6 +122,10 @@ def lives(heap, life):
             heap.did(at + 2 * HOUR, "turned")
             if life == "put in again":
                 heap.did(at + 3 * HOUR, "probe in", "p1-a")
+        if life == "left out, back" and day == 17:
+            heap.did(at + 2 * HOUR, "probe in", "p1-a")
+            for hour in range(3, 20):
+                heap.said(at + hour * HOUR, p1_a=60)
 
 
 @pytest.mark.parametrize("door", ["live", "at once", "work first", "readings first"])
@@ -119,6 +137,10 @@ def lives(heap, life):
         ("spoke once", 19 * 24, ["built", "fell silent"]),
         ("fell silent", 29 + 17 * 24, ["built", "fell silent"]),
         ("out", 19 * 24, ["built", "probe out"]),
+        ("never spoke, turned first", 19 * 24, ["built", "never spoke"]),
+        ("spoke once, turned first", 19 * 24, ["built", "fell silent"]),
+        ("left out", 76 + 15 * 24, ["built", "fell silent"]),
+        ("left out, back", 76 + 13 * 24 + 16 + 24, ["built", "fell silent"]),
     ],
 )
 def test_a_probe_that_measures_nothing_takes_no_day_from_rounds(tmp_path, life, proven_hours, how, door):
@@ -129,13 +151,66 @@ def test_a_probe_that_measures_nothing_takes_no_day_from_rounds(tmp_path, life, 
         lives(heap, life)
         if door != "live":
             heap.hand_in()
-        if how[-1] == "never spoke" or life == "out":
+        if "never spoke" in life or "never spoke" in how or life == "out":
             heap.probes = ()  # files hold nothing of it
         finding, _ = heap.all_agree()
         assert finding.total_ms == proven_hours * HOUR
         assert (finding.values["days"], finding.turnings, finding.outcome) == (15, 5, Outcome.MET)
         (probe,) = [one for one in heap.case("p1").probes if one.probe == "p1-a"]
-        assert [one.how for one in probe.entries] == how
+        told = [one.how for one in probe.entries]
+        if "turned" in life or "left out" in life:
+            # What turnings did and are presumed to have done stands there too, depending on the door.
+            assert (told[0], told[-1] in (how[-1], "turning")) == (how[0], True)
+        else:
+            assert told == how
+    finally:
+        heap.writer.close()
+
+
+def beside(heap, life):
+    """Let one probe of a heap speak for 19 days of five turnings (or die, and people read on), while another never does."""
+    back = {"a back": ["p1-a"], "both back": ["p1-a", "p1-b"]}.get(life, ["p1-a"])
+    if life == "out since the building":
+        heap.did(T0, "probe out", "p1-b")
+    if life == "turned first":
+        heap.did(T0 + 2 * HOUR, "turned")
+        heap.did(T0 + 3 * HOUR, "probe in", "p1-a")
+    for day in range(20):
+        start, end = T0 + day * DAY + 5 * HOUR, T0 + (day + 1) * DAY + 4 * HOUR
+        if day in (3, 6, 9, 12, 15) and life != "dies":
+            heap.did(start - HOUR, "turned")
+            for probe in back:
+                heap.did(start, "probe in", probe)
+        if day < 2 or life != "dies":
+            for at in range(start + 10 * MIN, end, 30 * MIN):
+                heap.said(at, p1_a=60)
+        else:
+            heap.by_hand(T0 + day * DAY + 8 * HOUR, 61, 60)
+
+
+@pytest.mark.parametrize(
+    ("life", "days", "outcome"),
+    [
+        # It is in by the configuration, and nobody knows how cold its spot was.
+        ("never put back", 16, Outcome.NOT_PROVEN),
+        ("both back", 0, Outcome.NOT_PROVEN),
+        ("dies", 17, Outcome.NOT_MET),
+        ("turned first", 15, Outcome.MET),
+        ("out since the building", 15, Outcome.MET),
+    ],
+)
+def test_a_probe_never_heard_beside_one_that_speaks_leaves_the_time_unproven_until_somebody_says_it_was_out(
+    tmp_path, life, days, outcome
+):
+    """A rule is held at the coldest point, and of its point nobody knows anything. A file of the readings alone knows no such
+    probe; with the configuration it does."""
+    heap = Yard(tmp_path, ("p1-a", "p1-b"))
+    heap.configured, heap.probes = True, ()
+    try:
+        heap.did(T0, "built")
+        beside(heap, life)
+        finding, _ = heap.all_agree()
+        assert (finding.values["days"], finding.outcome) == (days, outcome)
     finally:
         heap.writer.close()
 
