@@ -11,7 +11,7 @@ from monitor.journal.inbox import Inbox, Judged, Reply, Request
 from monitor.journal.lock import LOCK_FILE, WriterLock, holder
 from monitor.journal.outbox_rows import notice_id
 from monitor.journal.private import FILE_MODE, FOLDER_MODE, private_folder
-from monitor.journal.record_state import StateName, events_since, payload_at, state_name
+from monitor.journal.record_state import StateName, event_at, events_since, payload_at, state_name
 from monitor.journal.restore import Missing, NotSoundError, Restored, restore
 from monitor.journal.resume import resume
 from monitor.journal.retention import Kept, dropped_entries

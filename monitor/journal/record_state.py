@@ -67,6 +67,13 @@ def events_since(store: Store, name: StateName) -> list[Event] | None:
         ]
 
 
+def event_at(store: Store, at: int) -> Event | None:
+    """Return the event with a row of its own at an instant (UTC ms), without readings; None if there is none."""
+    with store.view(), sound(store.path):
+        found = next(store.timeline.explicit(at - 1, at), None)
+        return None if found is None else Event(at, EventKind(found[1]), json.loads(found[2]))
+
+
 def payload_at(store: Store, at: int) -> Any:
     """Return the payload, without readings, of the event at an instant (UTC ms).
 

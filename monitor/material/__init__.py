@@ -18,7 +18,7 @@ from monitor.material.incoming import (
 )
 from monitor.material.kept_reading import KeptReading
 from monitor.material.left import WEIGHING_PERCENT, Left
-from monitor.material.log_order import in_order, places_in, tests_in
+from monitor.material.log_order import EMPTIED_AFTER_MS, in_order, places_in, tests_in
 from monitor.material.log_reading import CASTINGS
 from monitor.material.lots import TracedInput, Treated, held_back, trace_lot, treated
 from monitor.material.material_record import MaterialRecord, read_log

@@ -5,13 +5,13 @@ Nodes are numbered in the order in which they come up, and movements are columns
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, Self
 
 from monitor.material.left import Left
 from monitor.material.log_order import first_emptied, harvested_whole
-from monitor.material.log_reading import LogReading
+from monitor.material.log_reading import LogReading, is_earlier
 from monitor.material.movements import Movement, Node, NodeKind
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
@@ -21,9 +21,21 @@ from monitor.model.work import Work
 _KINDS = tuple(NodeKind)
 
 
+_BACK = (200, 3000)
+"""How many entries before the end a reading can be gone back to (our choice): most slips are put right soon."""
+
+
 @dataclass(slots=True)
 class KeptReading(LogReading):
-    """A reading that can be kept."""
+    """A reading that can be kept.
+
+    Attributes:
+        numbers: The numbers of its nodes, as they are kept.
+        earlier: Its earlier states, as plain values: how much of what only grows there was, and all that changes.
+    """
+
+    numbers: dict[Node, int] = field(default_factory=dict)
+    earlier: list[dict[str, Any]] = field(default_factory=list)
 
     @classmethod
     def of(cls, ordered: Sequence[tuple[int, Work]], yard: YardOfMaterial) -> Self:
@@ -34,34 +46,97 @@ class KeptReading(LogReading):
             yard: The yard behind the log.
         """
         reading = cls(yard, harvested_whole(ordered), first_emptied(ordered))
-        reading.take(ordered)
+        done = 0
+        for end in sorted({max(0, len(ordered) - back) for back in _BACK}):
+            reading.take(ordered[done:end])
+            done = end
+            until = ordered[end - 1][1].time if end else None
+            reading.earlier.append({"entries": end, "until": until, **reading._state()})
+        reading.take(ordered[done:])
         return reading
+
+    def _number(self, node: Node) -> int:
+        return self.numbers.setdefault(node, len(self.numbers))
+
+    def _state(self) -> dict[str, Any]:
+        """Return all that changes while entries are read, and how much there is of what only grows."""
+        number = self._number
+        return {
+            "grown": [len(one) for one in (self.moves, self._shelf_of, self._nodes, self._left, self.graph.risks)],
+            "shelves": [[name, *_plain_shelf(shelf, self.numbers)] for name, shelf in self.shelves.items()],
+            "pools": [[name, *pool.kept(number)] for name, pool in self._pools.items()],
+            "beds": [(place, number(bed)) for place, bed in self._beds.items()],
+            "harvests": [(place, number(harvest)) for place, harvest in self._harvests.items()],
+        }
 
     def kept(self) -> dict[str, Any]:
         """Return the reading as plain values, which JSON can hold."""
-        numbers: dict[Node, int] = {}
-
-        def number(node: Node) -> int:
-            return numbers.setdefault(node, len(numbers))
-
+        number, numbers = self._number, self.numbers
         shelves = list(self.shelves.values())
         at = {id(shelf): position for position, shelf in enumerate(shelves)}
         return {
             "moves": _columns(self.moves, numbers),
-            "shelves": [[name, *_plain_shelf(shelf, numbers)] for name, shelf in self.shelves.items()],
+            **self._state(),
+            "earlier": self.earlier,
             "shelf_of": [(number(node), at[id(shelf)]) for node, shelf in self._shelf_of.items()],
-            "pools": [[name, *pool.kept(number)] for name, pool in self._pools.items()],
-            "beds": [(place, number(bed)) for place, bed in self._beds.items()],
             "named": [(name, number(node)) for name, node in self._nodes.items()],
             "left": [
                 (number(node), one.wet_g, one.dry_g, one.unclear, one.undried, one.boundless)
                 for node, one in self._left.items()
             ],
-            "harvests": [(place, number(harvest)) for place, harvest in self._harvests.items()],
             "risks": [(number(node), risks) for node, risks in self.graph.risks.items()],
             "first_emptied": self.emptied,
             "nodes": [[_KINDS.index(one.kind) for one in numbers], [one.id for one in numbers]],
         }  # fmt: skip
+
+    @classmethod
+    def gone_back(
+        cls, kept: dict[str, Any], earlier: dict[str, Any], yard: YardOfMaterial, tail: Sequence[tuple[int, Work]]
+    ) -> Self:
+        """Return a reading as it was some entries before its end, and read other entries from there on.
+
+        Args:
+            kept: Its plain values.
+            earlier: Its earlier state, one of those in `kept`.
+            yard: The yard behind the log.
+            tail: (number, work) of every entry that stands after that state, in order.
+        """
+        moves, shelf_of, named, left, risks = earlier["grown"]
+        cut = {
+            **kept,
+            **earlier,
+            "moves": [column[:moves] for column in kept["moves"]],
+            "shelf_of": kept["shelf_of"][:shelf_of],
+            "named": kept["named"][:named],
+            "left": kept["left"][:left],
+            "risks": kept["risks"][:risks],
+        }
+        reading = cls.restored(cut, yard, goes_on=True)
+        touched = {one for end in (_SOURCE, _TARGET) for one in kept["moves"][end][moves:] if one is not None}
+        reading.weigh_again({Node(_KINDS[kept["nodes"][0][one]], kept["nodes"][1][one]) for one in touched})
+        until = earlier["until"]
+        reading.emptied = {place: at for place, at in reading.emptied.items() if until is not None and at <= until}
+        for place, at in first_emptied(tail).items():
+            reading.emptied.setdefault(place, at)
+        reading.whole = harvested_whole(tail)
+        reading.take(tail)
+        return reading
+
+    def weigh_again(self, touched: set[Node]) -> None:
+        """Work out anew what is left of some nodes, by the movements that were read so far."""
+        again = [node for node in self._left if node in touched]
+        order = {id(move): place for place, move in enumerate(self.moves)} if again else {}
+        for node in again:
+            ends = [(order[id(move)], 0, move, False) for move in self.graph.into.get(node, ())]
+            ends += [(order[id(move)], 1, move, True) for move in self.graph.out_of.get(node, ())]
+            left: Left | None = None
+            for _, _, move, goes in sorted(ends, key=lambda one: one[:2]):
+                if is_earlier(move):
+                    continue
+                left = self._begun_at(node, move) if left is None else left
+                (left.take_out if goes else left.take_in)(move)
+            assert left is not None
+            self._left[node] = left
 
     @classmethod
     def restored(cls, kept: dict[str, Any], yard: YardOfMaterial, *, goes_on: bool) -> Self:

@@ -75,18 +75,22 @@ class LogReading:
         self.moves.append(movement)
         self.graph.add(movement)
         for node, goes in ((movement.target, False), (movement.source, True)):
-            if node is None or node.kind is NodeKind.SHELF or _earlier(movement):
+            if node is None or node.kind is NodeKind.SHELF or is_earlier(movement):
                 continue  # what is left by the record knows nothing of what was there before
             left = self._left.get(node)
             if left is None:
-                unknown = not self._begins(node, movement)
-                left = self._left[node] = Left(unclear=unknown, undried=unknown, boundless=unknown)
+                left = self._left[node] = self._begun_at(node, movement)
                 if node.kind not in NAMELESS:
                     self._nodes.setdefault(node.id.casefold(), node)
             if goes:
                 left.take_out(movement)
             else:
                 left.take_in(movement)
+
+    def _begun_at(self, node: Node, movement: Movement) -> Left:
+        """Return the rest of a node before its first movement."""
+        unknown = not self._begins(node, movement)
+        return Left(unclear=unknown, undried=unknown, boundless=unknown)
 
     def _begins(self, node: Node, movement: Movement) -> bool:
         """Return whether the first movement of a node is its beginning; of a heap that nobody built by the log, it is not."""
@@ -396,5 +400,6 @@ def _move(
     )  # fmt: skip
 
 
-def _earlier(movement: Movement) -> bool:
+def is_earlier(movement: Movement) -> bool:
+    """Return whether a movement is of what lay there before the log, of which nobody knows how much it was."""
     return movement.source is not None and movement.source.kind is NodeKind.EARLIER

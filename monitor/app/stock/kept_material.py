@@ -20,6 +20,7 @@ from monitor.app.entries.entry_log import entry_log, later_entries
 from monitor.app.entries.hand_log import hand_spots
 from monitor.app.stock.kept_file import read_kept, write_kept
 from monitor.app.stock.kept_works import KeptWorks, kept_places
+from monitor.app.stock.reread import corrected_since, first_difference, reread
 from monitor.app.stock.yard_material import no_search_for_cycles, yard_of_material
 from monitor.app.yard.yard_scales import bins_of, where_heaps_lay
 from monitor.app.yard.yard_view import YardView
@@ -28,11 +29,14 @@ from monitor.journal import StateName, Store, dropped_entries, events_since, sta
 from monitor.material import KeptReading, MaterialRecord, in_order, places_in, tests_in
 from monitor.model.event_shapes import wrong_shape
 from monitor.model.events import EventKind
+from monitor.model.settings import YARD
 from monitor.model.work import Work
 from monitor.model.work_kinds import Material, declared
 
-_ANEW = frozenset({EventKind.CORRECTION, EventKind.IMPORTED, EventKind.SETTINGS, EventKind.SEALED})
+_ANEW = frozenset({EventKind.SETTINGS, EventKind.SEALED})
 """Kinds of events after which the whole log is read."""
+_BRING = frozenset({EventKind.WORK, EventKind.IMPORTED, EventKind.CORRECTION})
+"""Kinds of events that bring entries, or change them."""
 _READERS = ("material", "model", "mix", "app/stock", "app/entries", "app/yard")
 """The code that reads the log: after any change of it, the log is read anew."""
 _MANY = 500
@@ -102,17 +106,24 @@ def _gone_on(
     events = events_since(store, state)
     if events is None or any(one.kind in _ANEW for one in events):
         return None
-    if not kept["firm"] or any(hand_spots(store, pile) for pile in kept["never"]):
+    events = [one for one in events if one.kind in _BRING and not wrong_shape(one.kind, one.payload)]
+    entries = later_entries(store, events, _places(configuration), state.until, kept["count"]) if events else []
+    entries = [one for one in entries if one.entered is not None]
+    later = in_order((one.number, one.work) for one in entries if one.work is not None)
+    if len(later) > _MANY:
+        return None
+    plain = all(one.kind is EventKind.WORK for one in events) and _change_nothing_earlier(later, kept, configuration)
+    lay = kept["lay"]
+    if not plain or not kept["firm"] or any(hand_spots(store, pile) for pile in kept["never"]):
         lay = where_heaps_lay(view().engine.state.batches.batches.values())
-        if lay != kept["lay"]:
-            return None
-    events = [one for one in events if one.kind is EventKind.WORK and not wrong_shape(one.kind, one.payload)]
-    later = list[tuple[int, Work]]()
-    if events:
-        entries = later_entries(store, events, _places(configuration), state.until, kept["count"])
-        later = in_order((one.number, one.work) for one in entries if one.entered is not None and one.work is not None)
-        if len(later) > _MANY or not _change_nothing_earlier(later, kept, configuration):
-            return None
+    if not plain or lay != kept["lay"]:
+        changed = corrected_since(store, events)
+        new = [one for _, one in later]
+        new += [work for one in changed for work in (one.logged, one.work) if work is not None]
+        if any(work.place not in _places(configuration) and work.place not in ("", YARD) for work in new):
+            return None  # a place of former days may be a bin or not by what was done there
+        yard = yard_of_material(configuration, configuration.settings, kept["bins"], lay)
+        return reread(store, kept, yard, (changed, entries), first_difference(kept["lay"], lay))
     yard = yard_of_material(configuration, configuration.settings, kept["bins"], kept["lay"])
     reading = KeptReading.restored(kept["reading"], yard, goes_on=bool(later))
     reading.take(later)
@@ -132,7 +143,7 @@ def _change_nothing_earlier(
     """Return whether entries, in order, can be read on after those that were kept."""
     works = [work for _, work in later]
     return (
-        (kept["last"] is None or works[0].time >= kept["last"])
+        (kept["last"] is None or not works or works[0].time >= kept["last"])
         and all(declared(work.kind).material is Material.NOTHING and not declared(work.kind).probe for work in works)
         and set(bins_of(configuration.settings, works)) <= set(kept["bins"])
     )

@@ -9,7 +9,7 @@ from monitor.app.entries.work_log import work_log
 from monitor.journal import Store, payload_at
 from monitor.model.work import Work, work_from
 
-_ALONE = -1
+ALONE = -1
 """The row of an entry that is an event of its own; those of an import count from 0."""
 
 
@@ -22,7 +22,7 @@ def kept_places(entries: Iterable[Numbered]) -> list[Any]:
         assert entered.work is not None
         numbers.append(one.number)
         events.append(entered.at)
-        rows.append(entered.row if entered.imported else _ALONE)
+        rows.append(entered.row if entered.imported else ALONE)
         if entered.work is not entered.logged:
             given = {name: value for name, value in asdict(entered.work).items() if value not in ("", None)}
             corrected.append((one.number, given))
@@ -55,7 +55,7 @@ class KeptWorks(Mapping[int, Work]):
             if at not in self._events:
                 self._events[at] = payload_at(self._store, at)
             payload = self._events[at]
-            known = self._known[number] = work_from(payload if row == _ALONE else payload["work"][row], at)
+            known = self._known[number] = work_from(payload if row == ALONE else payload["work"][row], at)
         return known
 
     def __iter__(self) -> Iterator[int]:
@@ -79,7 +79,7 @@ class KeptWorks(Mapping[int, Work]):
 
     def _read_all(self) -> None:
         if len(self._known) < len(self):
-            found = {(one.at, one.row if one.imported else _ALONE): one.work for one in work_log(self._store)}
+            found = {(one.at, one.row if one.imported else ALONE): one.work for one in work_log(self._store)}
             for number, place in self._places.items():
                 work = found[place]
                 assert work is not None

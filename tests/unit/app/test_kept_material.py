@@ -6,6 +6,7 @@ import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields, replace
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 from hypothesis import given, settings
@@ -17,7 +18,7 @@ from monitor.app.stock.yard_material import material_record
 from monitor.configuration import canonical_settings, load_text
 from monitor.engine import Engine
 from monitor.journal import open_writer
-from monitor.material import Graph, Shelf
+from monitor.material import Graph, Shelf, kept_reading
 from monitor.material.log_reading import Left, LogReading
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf
@@ -171,10 +172,15 @@ def do(yard, step):
         yard.log(kind, place, late, **fields, **mass)
 
 
-@given(st.lists(STEPS, min_size=1, max_size=14), st.sets(st.integers(0, 13)), st.sampled_from([CONFIG, UNBUILT]))
-@settings(max_examples=30, deadline=None)
-def test_whatever_is_done_and_whenever_somebody_asks_it_is_what_the_whole_log_says(steps, asked, config):
-    with tempfile.TemporaryDirectory() as folder:
+@given(
+    st.lists(STEPS, min_size=1, max_size=14),
+    st.sets(st.integers(0, 13)),
+    st.sampled_from([CONFIG, UNBUILT]),
+    st.sampled_from([(200,), (2, 6), (1,), (4, 5)]),
+)
+@settings(max_examples=40, deadline=None)
+def test_whatever_is_done_and_whenever_somebody_asks_it_is_what_the_whole_log_says(steps, asked, config, back):
+    with tempfile.TemporaryDirectory() as folder, patch.object(kept_reading, "_BACK", back):
         yard = Yard(Path(folder), config)
         try:
             castings(yard)
@@ -210,10 +216,25 @@ def test_entries_that_change_nothing_earlier_are_read_on(yard):
         lambda yard: yard.log("fed", "b1", late_h=9, what="straw", amount="2", measure="kg", unit="kg"),
         lambda yard: yard.event(EventKind.CORRECTION, {"of": yard.entries[1][0], "work": None, "by": "Ann"}),
         lambda yard: yard.log("moved", "p1", to="p2"),
-        lambda yard: yard.log("emptied", "b1"),
+        lambda yard: yard.log("emptied", "b2"),
         lambda yard: yard.log("probe in", "p2", probe="p1-a"),
         lambda yard: yard.log("added", "p2", what="straw"),
         lambda yard: yard.event(EventKind.IMPORTED, {"work": [{"kind": "fed", "place": "b1", "time": yard.now}]}),
+        lambda yard: yard.event(EventKind.IMPORTED, {"rows": [[yard.now, "hand:b1", 21_000_000, "Cel"]]}),
+    ],
+)
+def test_what_changes_something_earlier_is_read_on_from_before_it(yard, change):
+    castings(yard)
+    yard.read()
+    change(yard)
+    assert not yard.whole()
+    assert not yard.whole()
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda yard: yard.log("emptied", "b1"),  # of its bed the day is known
         lambda yard: yard.log("fed", "an old bin", what="straw", amount="2", measure="kg", unit="kg"),
         lambda yard: yard.settings(),
     ],
@@ -226,6 +247,16 @@ def test_after_anything_else_the_whole_log_is_read(yard, change):
     assert not yard.whole()
 
 
+def test_what_changes_something_earlier_than_anybody_can_go_back_to_lets_the_whole_log_be_read(yard):
+    with patch.object(kept_reading, "_BACK", (3,)):
+        castings(yard)
+        yard.read()
+        yard.event(EventKind.CORRECTION, {"of": yard.entries[6][0], "work": None, "by": "Ann"})
+        assert not yard.whole()
+        yard.event(EventKind.CORRECTION, {"of": yard.entries[1][0], "work": None, "by": "Ann"})
+        assert yard.whole()
+
+
 @pytest.mark.parametrize("series", ["p1-a", "hand:p2"])
 def test_a_heap_that_begins_by_a_reading_is_the_engines_to_tell(tmp_path, series):
     yard = Yard(tmp_path, UNBUILT)
@@ -234,7 +265,7 @@ def test_a_heap_that_begins_by_a_reading_is_the_engines_to_tell(tmp_path, series
     assert not yard.whole()
     for _ in range(5):
         yard.event(EventKind.READINGS, {"rows": [[yard.now, series, 31_000_000, "Cel"]], "ahead": []})
-    assert yard.whole(), "a heap lies there"
+    assert not yard.whole(), "a heap lies there, which is read on from its beginning"
     yard.event(EventKind.READINGS, {"rows": [[yard.now - 24 * HOUR_MS, series, 31_000_000, "Cel"]], "ahead": []})
     yard.read()
     yard.writer.close()
