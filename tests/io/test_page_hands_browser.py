@@ -238,7 +238,21 @@ def test_what_is_written_while_the_yard_is_lost_is_kept_and_sent_once_at_its_own
     page.get_by_label("Thermometer shows").fill("61.5")
     page.locator(".quick[open] button.main").click()
     pressed = time.time()
-    expect(page.locator("#kept")).to_contain_text("Kept on this device: Place p1: by hand, 61.5")
+    waiting = page.locator("#kept")
+    expect(waiting).to_contain_text("1 entry waits on this device")
+    expect(waiting.locator("li")).to_contain_text("Place p1: by hand, 61.5")
+    expect(waiting).to_contain_text("With none open, this browser sends nothing")
+    # A second one, thought better of: one slip of the thumb throws nothing away.
+    page.get_by_text("Remark …").click()
+    page.get_by_label("What you saw").fill("never mind")
+    page.locator(".quick[open] button.main").click()
+    expect(waiting).to_contain_text("2 entries wait on this device")
+    waiting.locator("li", has_text="never mind").get_by_role("button", name="Throw away").click()
+    expect(waiting.locator("li")).to_have_count(2)
+    waiting.get_by_role("button", name="Throw away for good").click()
+    expect(waiting.locator("li")).to_have_count(1)
+    waiting.get_by_role("button", name="Send now").click()
+    expect(waiting.get_by_role("status")).to_contain_text("Still no word from the yard.")
     expect(page.locator('.quick[data-key="reading"]')).not_to_have_attribute("open", "")
     kept = page.evaluate("JSON.parse(localStorage.getItem('heaptender-kept'))")
     names = {name for entry in kept for name, _ in entry["fields"]}
@@ -321,3 +335,88 @@ def test_what_waits_for_an_answer_stays_while_the_sheet_is_renewed(visit):
     page.wait_for_timeout(500)
     expect(page.locator("#question")).to_contain_text("Is the day right?")
     one.faults.clear()
+
+
+def test_an_entry_whose_answer_was_lost_is_written_down_once(own):
+    daemon, one = own
+    daemon.says("The page is at")
+    page = one.go("/place/p1")
+    lost = []
+
+    def swallow(route):
+        if not lost:
+            # The yard takes it in; the phone never hears of it.
+            lost.append(route.fetch().status)
+            route.abort()
+        else:
+            route.continue_()
+
+    page.route("**/do/work", swallow)
+    page.get_by_text("Remark …").click()
+    page.get_by_label("What you saw").fill("a fox at the bay")
+    page.locator(".quick[open] button.main").click()
+    expect(page.locator("#kept")).to_contain_text("1 entry waits on this device")
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#kept")).to_be_hidden()
+    page.reload()
+    assert page.locator(".entries li", has_text="a fox at the bay").count() == 1
+    assert lost
+
+
+def test_an_entry_is_mended_from_its_line_and_what_is_wrong_stands_at_its_field(visit):
+    one = visit("phone")
+    page = one.go("/place/b1")
+    page.get_by_text("Fed …").click()
+    page.locator('.quick[open] input[name="amount"]').fill("3")
+    page.locator('.quick[open] select[name="measure"]').select_option("lb")
+    page.locator(".quick[open] button.main").click()
+    expect(page.locator(".done")).to_contain_text("fed 3 lb")
+    page.locator(".entries a", has_text="fed 3 lb").first.click()
+    expect(page.locator("h1")).to_contain_text("Entry")
+    amount = page.get_by_label("How much")
+    amount.fill("a handful")
+    page.get_by_role("button", name="Put it right").click()
+    expect(page.get_by_role("alert")).to_contain_text("a handful")
+    expect(amount).to_be_focused()
+    # Who hears the page gets the reason with the field itself.
+    session = one.context.new_cdp_session(page)
+    tree = session.send("Accessibility.getFullAXTree")["nodes"]
+    field = next(
+        node
+        for node in tree
+        if node["role"]["value"] == "textbox" and node["name"]["value"].startswith("How much") and not node["ignored"]
+    )
+    said = {one["name"]: one["value"].get("value") for one in field["properties"]}
+    assert said["invalid"] == "true"
+    assert "a handful" in field["description"]["value"]
+    amount.fill("2")
+    page.locator('.mend select[name="by"]').select_option("?")
+    page.get_by_role("button", name="Put it right").click()
+    name = page.get_by_label("Somebody else's name")
+    expect(name).to_be_focused()
+    name.fill("Bo")
+    page.get_by_role("button", name="Put it right").click()
+    expect(page.locator(".done")).to_contain_text("put right")
+    line = page.locator(".entries li", has_text="fed 2 lb")
+    expect(line).to_contain_text("Bo")
+    line.get_by_role("link").click()
+    page.get_by_role("button", name="Take it back").click()
+    expect(page.locator(".done")).to_contain_text("taken back")
+    expect(page.locator(".log")).not_to_contain_text("fed 2 lb")
+    # The browser itself says on its console that two tries were refused.
+    assert len(one.faults) == 2
+    one.faults.clear()
+
+
+def test_an_entry_is_mended_without_javascript(visit):
+    one = visit("desk")
+    one.go("/place/b2")
+    plain = visit("desk", script=False)
+    page = plain.go("/place/b2")
+    page.get_by_text("Remark …").click()
+    page.get_by_label("What you saw").fill("lid ajar")
+    page.locator(".quick[open] button.main").click()
+    page.locator(".entries a", has_text="lid ajar").click()
+    page.get_by_label("What you saw").fill("lid was ajar all night")
+    page.get_by_role("button", name="Put it right").click()
+    assert "lid was ajar all night" in page.locator(".log").inner_text()

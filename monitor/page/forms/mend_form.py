@@ -68,6 +68,8 @@ def mend_fields(settings: Settings, entry: LoggedEntry) -> list[MendField]:
     if work.parts:
         # An entry that says what was thrown together has no material of its own.
         names = [name for name in names if name != "what"]
+    elif work.what or work.amount:
+        names = [name for name in names if name != "parts"]
     return [*_place_field(settings, work, row), *(_field(settings, work, row, name) for name in names)]
 
 

@@ -10,21 +10,49 @@
   const mark = () => [...crypto.getRandomValues(new Uint8Array(16))].map((one) => (one % 36).toString(36)).join("") + Date.now().toString(36);
   const clock = (at) => new Date(at).toLocaleString("en-GB", { weekday: "short", hour: "2-digit", minute: "2-digit" });
 
+  const button = (words, does, main = false) => {
+    const made = document.createElement("button");
+    made.textContent = words;
+    if (main) made.className = "main";
+    made.onclick = () => does(made);
+    return made;
+  };
+  const line = (words, className = "") => {
+    const made = document.createElement("p");
+    made.textContent = words;
+    if (className) made.className = className;
+    return made;
+  };
+  const rowOf = (one) => {
+    const row = document.createElement("li");
+    row.append(`${one.words}, ${clock(one.at)}. ${one.wait ? `Not written down yet: ${one.wait} ` : ""}`);
+    if (one.again) row.append(button("Write it down all the same", () => { change(one.id, (old) => [{ ...old, wait: "", again: false, fields: [...old.fields, ["again", "1"]] }]); flush(); }), " ");
+    // What is thrown away is gone for good, so one slip of the thumb is not enough.
+    row.append(button("Throw away", (own) => {
+      if (own.dataset.sure) { change(one.id, () => []); return; }
+      own.dataset.sure = "1";
+      own.textContent = "Throw away for good";
+    }));
+    return row;
+  };
+  const count = (number) => number === 1 ? "1 entry waits" : `${number} entries wait`;
+  let shown = "", said = "";
   const show = () => {
     if (!box) return;
-    const some = shelf();
+    const some = shelf(), ready = some.filter((one) => !one.wait), stand = JSON.stringify([some, said]);
+    // Whoever is about to press a button here keeps it.
+    if (stand === shown) return;
+    shown = stand;
     box.hidden = !some.length;
-    box.replaceChildren(...some.map((one) => {
-      const row = document.createElement("p"), drop = document.createElement("button");
-      row.append(one.wait
-        ? `Not written down yet: ${one.words}, ${clock(one.at)}. ${one.wait} `
-        : `Kept on this device: ${one.words}, ${clock(one.at)}. It is sent when the yard is back. `);
-      if (one.again) { const yes = document.createElement("button"); yes.textContent = "Write it down all the same"; yes.onclick = () => { change(one.id, (old) => [{ ...old, wait: "", fields: [...old.fields, ["again", "1"]] }]); flush(); }; row.append(yes, " "); }
-      drop.textContent = "Drop it";
-      drop.onclick = () => change(one.id, () => []);
-      row.append(drop);
-      return row;
-    }));
+    const list = document.createElement("ul");
+    list.append(...some.map(rowOf));
+    const head = line("", "count");
+    head.setAttribute("role", "status");
+    box.replaceChildren(head, list);
+    head.textContent = `${count(some.length)} on this device${said ? `. ${said}` : ""}`;
+    if (!ready.length) return;
+    const own = button("Send now", async () => { own.disabled = true; said = await flush(); show(); own.disabled = false; }, true);
+    box.append(own, line("It goes by itself when the yard is back, while one of its sheets is open here. With none open, this browser sends nothing: open the yard again.", "hint"));
   };
 
   const post = (path, fields) => fetch(path, {
@@ -40,22 +68,25 @@
   const text = (doc, where) => { const one = doc.querySelector(where); return one ? one.textContent.trim().replace(/\s+/g, " ") : ""; };
 
   let sending = false;
+  // Sends what is ready to go; returns what keeps it, in words.
   const flush = async () => {
-    if (sending || !box) return;
+    if (sending || !box) return "";
     sending = true;
     try {
       for (const one of shelf()) {
         if (one.wait) continue;
         const token = await fresh(one.back);
-        if (!token) break;
+        if (!token) return "Sign in again, then it is sent.";
         const fields = [...one.fields.filter(([name]) => name !== "token"), ["token", token], ["late_ms", String(Math.max(0, Date.now() - one.at))]];
         const answer = await post(one.path, fields);
         if (answer.ok) { change(one.id, () => []); sheet.renew(); continue; }
-        if (answer.status === 401 || answer.status >= 500) break;
+        if (answer.status === 401) return "Sign in again, then it is sent.";
+        if (answer.status >= 500) return "The yard cannot take it just now.";
         const doc = sheet.parsed(await answer.text());
-        change(one.id, (old) => [{ ...old, again: answer.status === 409, wait: text(doc, "#question p, #question") || text(doc, ".wrong") || "The yard did not take it." }]);
+        change(one.id, (old) => [{ ...old, again: answer.status === 409, wait: text(doc, "#question p, #question") || text(doc, ".wrong") || "the yard did not take it." }]);
       }
-    } catch { /* Still lost: it stays kept. */ } finally { sending = false; }
+      return "";
+    } catch { return "Still no word from the yard."; } finally { sending = false; }
   };
 
   const busy = new WeakSet();
@@ -108,7 +139,7 @@
     line.setAttribute("role", "alert");
     line.textContent = "No word from the yard: nothing was done. Try again when it is back.";
   };
-  sheet.backs.push(flush);
+  sheet.backs.push(() => { said = ""; flush().then(show); });
   addEventListener("storage", show);
   setInterval(() => { if (!sheet.gone() && shelf().some((one) => !one.wait)) flush(); }, 10000);
   show();
