@@ -23,9 +23,10 @@ from monitor.material import (
     lots_with,
     read_log,
 )
+from monitor.model.mix_parts import parts_of
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import is_us
-from monitor.model.work_kinds import FRACTIONS, declared
+from monitor.model.work_kinds import declared
 from monitor.notices import clean, join_names
 
 _TOLD = 3
@@ -59,35 +60,28 @@ def lots_changed(
 
 
 def _moves(old: Work | None, right: Work | None) -> bool:
-    """Return whether an entry, or what it would become, moves material, and anything of that differs."""
-    if old is None or (right is not None and all(getattr(old, name) == getattr(right, name) for name in _MATTERS)):
+    """Return whether an entry, or what it would become, moves material, and anything of that differs that can change a lot."""
+    if old is None:
         return False
-    return any(
-        declared(one.kind).fills
-        or declared(one.kind).stocks
-        or declared(one.kind).goes_somewhere
-        or one.kind in (WorkKind.HARVESTED, WorkKind.SCREENED, WorkKind.EMPTIED, WorkKind.COVERED)
-        for one in (old, right)
-        if one is not None
-    )
+    kinds = [declared(one.kind) for one in (old, right) if one is not None]
+    brings = all(row.fills or row.stocks for row in kinds)
+    if right is not None and _said(old, amounts=not brings) == _said(right, amounts=not brings):
+        return False
+    weighs = (WorkKind.HARVESTED, WorkKind.SCREENED, WorkKind.EMPTIED, WorkKind.COVERED)
+    return brings or any(row.goes_somewhere or row.kind in weighs for row in kinds)
 
 
-_MATTERS = (
-    "kind",
-    "time",
-    "place",
-    "to",
-    "what",
-    "parts",
-    "amount",
-    "measure",
-    "unit",
-    "refused",
-    "batch",
-    "moisture",
-    *FRACTIONS,
-)
-"""The fields of work that say what went where; risks, people and remarks do not."""
+def _said(work: Work, *, amounts: bool) -> tuple[object, ...]:
+    """Return all that an entry says of what went where; risks, people and remarks are no part of it.
+
+    Args:
+        work: The entry.
+        amounts: Whether amounts count; how much of a material came in changes shares alone.
+    """
+    names = tuple(part.name.casefold() for part in parts_of(work.parts))
+    where = (work.kind, work.time, work.place, work.to, work.batch, work.what, names, bool(work.refused))
+    much = (work.parts, work.amount, work.measure, work.unit, work.moisture, work.fines, work.middle, work.overs)
+    return where + (much if amounts else ())
 
 
 def _record(engine: Engine, standing: list[tuple[int, Work]], sizes: YardSizes) -> MaterialRecord:
