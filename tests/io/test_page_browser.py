@@ -18,7 +18,7 @@ pytestmark = pytest.mark.io
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 NAMED = [sheet.path for sheet in ALL if sheet.name]
 MIX = "/mix?material_1=stable+litter&amount_1=800&measure_1=lb&use_1=all&material_2=leaves&bay=5+x+5+ft"
-SHEETS = [*NAMED, "/place/p2", "/place/b1", "/place/none", MIX, "/mix?material_1=moon+dust"]
+SHEETS = [*NAMED, "/place/p2", "/place/b1", "/place/none", "/entry/1", "/entry/404", MIX, "/mix?material_1=moon+dust"]
 
 
 @pytest.mark.parametrize("size", SIZES)

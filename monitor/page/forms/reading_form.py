@@ -30,6 +30,8 @@ def reading_wish(
     spots = settings.spots_of(place)
     typed = [(spot, f"value_{number}") for number, spot in enumerate(spots, 1)]
     read = [(spot, _value(settings, form, field)) for spot, field in typed if form.get(field, "").strip()]
+    if not read and spots and not form.get("value", "").strip():
+        raise FieldError("Type the value of one spot at least.", "value_1")
     if form.get("value", "").strip() or not read:
         read.append(("", _value(settings, form, "value")))
     at = when_of(form, settings, now)
