@@ -8,6 +8,7 @@
 - `mutants`: as `ci`, and the first failure is enough (`python -m tests.mutants`).
 """
 
+import atexit
 import os
 import shutil
 import sys
@@ -52,6 +53,11 @@ settings.load_profile(PROFILE)
 # Every turn of a journal waits for the disk; no test pulls the plug, so no test learns anything from that wait.
 if "TMPDIR" not in os.environ and os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free > ROOMY:
     os.environ["PYTEST_DEBUG_TEMPROOT"] = tempfile.tempdir = str(MEMORY)
+
+# One cutting of the typeface serves all the pages that a run starts; each takes seconds of a core.
+if "PYTEST_XDIST_WORKER" not in os.environ and "HEAPTENDER_TYPEFACE" not in os.environ:
+    os.environ["HEAPTENDER_TYPEFACE"] = tempfile.mkdtemp(prefix="heaptender-typeface-")
+    atexit.register(shutil.rmtree, os.environ["HEAPTENDER_TYPEFACE"], ignore_errors=True)
 
 # The tests start the program hundreds of times, and every worker loads all of them: what is compiled once must be kept.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)

@@ -14,7 +14,7 @@ from monitor.configuration.config_problems import KeyPath, Problems, UnfitError,
 
 PREFIX = "HEAPTENDER_"
 CONFIG_VARIABLE = "HEAPTENDER_CONFIG"
-NOT_KEYS = frozenset({CONFIG_VARIABLE, "HEAPTENDER_DEBUG"})
+NOT_KEYS = frozenset({CONFIG_VARIABLE, "HEAPTENDER_DEBUG", "HEAPTENDER_TYPEFACE"})
 """Variables of the command line, which set no key."""
 """Names the configuration file itself, so it is no key of the file."""
 

@@ -1,7 +1,10 @@
 """Cuts the typeface into a folder: `python -m monitor.typeface FOLDER`. The page runs this as a child, niced."""
 
+import fcntl
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from monitor.typeface.family import family_folder
@@ -18,11 +21,27 @@ def main(folder: Path) -> int:
     if hasattr(os, "nice"):
         os.nice(10)  # readings and messages go first
     try:
-        KeptCuts(folder).keep({cut.name: make_cut(cut, source) for cut in CUTS})
+        kept = KeptCuts(folder, {})
+        with _alone(folder):
+            # Another yard's child may have made them while this one waited.
+            if not kept.found():
+                kept.keep({cut.name: make_cut(cut, source) for cut in CUTS})
     except OSError as fault:
         print(f"the folder {folder} cannot be written ({fault.strerror})", file=sys.stderr)
         return 1
     return 0
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Wait until no other child works in the folder; the lock ends with this process."""
+    folder.mkdir(parents=True, exist_ok=True)
+    descriptor = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(descriptor)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,7 @@
 """Keeps the cuts for browsers in a folder, and has them made by a child process where they are missing."""
 
 import logging
+import os
 import shutil
 import subprocess
 import sys
@@ -15,11 +16,22 @@ _LONGEST_S = 600
 """Longest time for the cutting; a small computer takes half a minute."""
 
 
-class KeptCuts:
-    """The cuts in a folder of their own."""
+VARIABLE = "HEAPTENDER_TYPEFACE"
+"""Names a folder for the cuts of all yards of a computer; without it each yard keeps its own."""
 
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
+
+class KeptCuts:
+    """The cuts of one yard, or those of all yards of this computer where `VARIABLE` names a folder for them."""
+
+    def __init__(self, folder: Path, environment: Mapping[str, str] | None = None) -> None:
+        """Find the folder.
+
+        Args:
+            folder: The yard's own folder for them.
+            environment: The environment's variables; None: those of this process.
+        """
+        shared = (os.environ if environment is None else environment).get(VARIABLE)
+        self._folder = Path(shared) if shared else folder
 
     def found(self) -> dict[str, bytes]:
         """Return the kept cuts by name; {} if any is missing, or they were made of something else."""

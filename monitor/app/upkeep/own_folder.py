@@ -28,6 +28,7 @@ _OURS = (
     "material.kept*",
     "before-restore-*",
     "restoring",
+    "typeface",
 )
 """Patterns for the names of this program's files in the data folder, half-written files included."""
 

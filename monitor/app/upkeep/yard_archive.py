@@ -42,7 +42,7 @@ MANIFEST_MOST = 4_000_000
 _RECORD = tuple(f"{JOURNAL_FILE}{side}" for side in ("", "-wal", "-shm", "-journal"))
 _NOT_TAKEN = (LOCK_FILE, *_RECORD, ROOM_FILE, TAKEN_FILE, KEPT_FILE)
 """The record, which travels as a copy; facts of this computer; what can be worked out anew."""
-_NOT_TAKEN_FOLDERS = ("restoring",)
+_NOT_TAKEN_FOLDERS = ("restoring", "typeface")
 _CHUNK = 1 << 20
 
 

@@ -1,15 +1,24 @@
 """The typeface is found, cut small and the same each time, kept and handed over; without it only the looks are missing."""
 
+import threading
+import time
 from io import BytesIO
 
 import pytest
 
 from monitor.drawing.lettering import width_of
 from monitor.typeface import CUTS, KeptCuts, face_rules, family_folder, family_version, kept_cuts, web_cuts
+from monitor.typeface import __main__ as cutting
 from monitor.typeface import family as where
 from monitor.typeface.web_cuts import COMMON, LATIN, make_cut
 
 pytest.importorskip("fontTools", reason="the library that cuts is not installed")
+
+
+@pytest.fixture(autouse=True)
+def _of_its_own(monkeypatch):
+    """Let each test keep its cuts by itself, whatever the run shares."""
+    monkeypatch.delenv(kept_cuts.VARIABLE, raising=False)
 
 
 @pytest.fixture(scope="module")
@@ -133,3 +142,33 @@ def test_the_rules_name_each_cut_and_what_stands_in():
     assert rules.count("@font-face") == 2
     assert 'url("/static/italic.woff2?2") format("woff2");font-weight:400;font-style:italic;font-display:swap' in rules
     assert face_rules({}) == ':root{--face:"Literata",Georgia, "Noto Serif", "Iowan Old Style", serif}'
+
+
+def test_where_a_folder_is_named_for_them_all_yards_share_the_cuts(tmp_path, monkeypatch):
+    monkeypatch.setattr(kept_cuts, "recipe", lambda: "recipe")
+    of_all = {kept_cuts.VARIABLE: str(tmp_path / "all")}
+    KeptCuts(tmp_path / "one", of_all).keep({cut.name: b"cut" for cut in CUTS})
+    assert KeptCuts(tmp_path / "other", of_all).found() == {cut.name: b"cut" for cut in CUTS}
+    assert KeptCuts(tmp_path / "other", {}).found() == {}
+    assert not (tmp_path / "one").exists()
+
+
+def test_of_two_children_at_once_only_one_cuts(tmp_path, monkeypatch):
+    made = []
+
+    def cut(one, _source):
+        made.append(one.name)
+        time.sleep(0.05)
+        return b"cut"
+
+    monkeypatch.setattr(kept_cuts, "recipe", lambda: "recipe")
+    monkeypatch.setattr(cutting, "family_folder", lambda: tmp_path)
+    monkeypatch.setattr(cutting, "can_cut", lambda: True)
+    monkeypatch.setattr(cutting, "make_cut", cut)
+    monkeypatch.setattr(cutting.os, "nice", lambda _: 0)
+    both = [threading.Thread(target=cutting.main, args=(tmp_path / "typeface",)) for _ in range(2)]
+    for one in both:
+        one.start()
+    for one in both:
+        one.join(20)
+    assert sorted(made) == sorted(each.name for each in CUTS)
