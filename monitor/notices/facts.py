@@ -120,11 +120,8 @@ class Phrases:
 
     @property
     def outlived(self) -> bool:
-        """Whether nobody but a person has told of a bin since, and that reading is on the right side of the limit."""
-        stale, limit = self.facts.stale, self.facts.limit_milli
-        if not self.is_bin or stale is None or stale.read_milli is None or stale.others_speak or limit is None:
-            return False
-        return self.side != 0 and (limit - stale.read_milli) * self.side > 0
+        """Whether only silent probes said so, and what a person read since says otherwise."""
+        return self.facts.stale is not None and self.facts.stale.outlived
 
     @property
     def alone(self) -> str:

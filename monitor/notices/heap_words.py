@@ -44,10 +44,13 @@ def _turning_due_head(say: Phrases) -> str:
         hottest = f"hottest {say.value}{say.needs}{by_hand} {say.since}{say.heading}"
         return f"{say.place}: gone cold before {unmet(say)}, {hottest}" + (f", {done}" if done else "") + say.alone
     last, stale = say.facts.last_turned, say.facts.stale
-    now = "now" if stale is None else f"at {say.time(stale.at)}, silent since{say.read_since}"
-    if read:
+    now, value = "now" if stale is None else f"at {say.time(stale.at)}, silent since", say.value
+    if stale is not None and stale.read_at is not None:
+        value = say.number(stale.read_milli)
+        now = f"by hand at {say.time(stale.read_at)}, its probes silent since {say.time(stale.at)}"
+    elif read:
         now = f"by hand at {read}"
-    number = f", {say.value} {now}" if say.facts.value_milli is not None else ""
+    number = f", {value} {now}" if say.facts.value_milli is not None else ""
     done = progress(say) + left_of_rule(say)
     parts = [f"last turned {say.time(last)}" if last is not None else "not turned yet", *([done] if done else [])]
     return f"{say.place}: has needed turning {say.since}, {', '.join(parts)}{number}{say.alone}"

@@ -51,6 +51,7 @@ class Stale:
         others_speak: Only the probe that the message names says nothing more; False: all probes of the place do.
         outside: The probe (or all of them) lies outside instead of being silent.
         elsewhere: The probe serves another place by now.
+        outlived: Only silent probes said so, and what a person read since says otherwise.
         read_at, read_milli: When a person read the place since, and what that showed, thousandths of °C; None: nobody did.
     """
 
@@ -58,6 +59,7 @@ class Stale:
     others_speak: bool = False
     outside: bool = False
     elsewhere: bool = False
+    outlived: bool = False
     read_at: int | None = None
     read_milli: int | None = None
 

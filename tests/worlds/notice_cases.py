@@ -176,7 +176,7 @@ CASES = {
         11 * HOUR_MS,
         None,
         "b1-a",
-        stale=Stale(at=NOW - 10 * HOUR_MS, read_at=NOW - HOUR_MS, read_milli=f(72)),
+        stale=Stale(at=NOW - 10 * HOUR_MS, read_at=NOW - HOUR_MS, read_milli=f(72), outlived=True),
     ),
     "overheating spot": facts("b1", f(86.4), f(85), 2 * HOUR_MS, 500, "b1-a", other_milli=f(75)),
     "worms-in-danger": facts("b1", f(93.2), f(90), 15 * MINUTE_MS, 1_000, "b1-a"),

@@ -129,11 +129,13 @@ def outlived_by(core: Places, record: AlarmRecord) -> CurrentValue | None:
     known = current_values(core, record.place, CATALOG[record.alarm].quantity)
     if not known or not all(one.by_hand for one in known):
         return None
-    newest = known[-1]
-    against = newest.time > max(record.last, record.since) and not any(
+    # The record's own last instant may be that of a reading by hand that was taken back.
+    words = core.bed(record.place).axes[CATALOG[record.alarm].quantity].newest
+    silent = [one.time for name, one in words.items() if name not in {value.series for value in known}]
+    against = known[-1].time > max(silent, default=0) and not any(
         beyond(record.alarm, limit, one.milli) for one in known
     )
-    return newest if against else None
+    return known[-1] if against else None
 
 
 def conditions(core: Places, bin_: str) -> tuple[Thermal, Dampness]:

@@ -7,7 +7,7 @@ from monitor.bins import BinState, Newest
 from monitor.engine.context.air_highs import highest
 from monitor.engine.context.batch_runs import lost_by_break, progress_now, rule_of
 from monitor.engine.context.core import Core
-from monitor.engine.context.current_values import beyond, is_old, speaks_for_place
+from monitor.engine.context.current_values import beyond, is_old, outlived_by, speaks_for_place
 from monitor.engine.context.places import Places
 from monitor.engine.context.read_spots import last_read, spots_at
 from monitor.model.alarm_kinds import CATALOG, HEAP_HEAT, Alarm, WrongSide
@@ -219,13 +219,26 @@ def _staleness(core: Places, record: AlarmRecord) -> Stale | None:
     moved = not lies and not alone and record.alarm in HEAP_HEAT and record.probe in core.settings.probes
     elsewhere = moved and core.place_of(record.probe) != record.place
     read_at, read_milli = _read_since(core, record, at)
-    return Stale(at=at, others_speak=alone, outside=lies, elsewhere=elsewhere, read_at=read_at, read_milli=read_milli)
+    return Stale(
+        at=at,
+        others_speak=alone,
+        outside=lies,
+        elsewhere=elsewhere,
+        read_at=read_at,
+        read_milli=read_milli,
+        outlived=outlived_by(core, record) is not None,
+    )
 
 
 def _read_since(core: Places, record: AlarmRecord, at: int) -> tuple[int | None, int | None]:
     """Return when a place was last read by hand and what that showed, if it was after an instant and still counts."""
     last = last_read(core.state.hands, record.place)
-    if last is None or is_hand(record.probe) or CATALOG[record.alarm].quantity is not Quantity.TEMPERATURE:
+    by_walk = record.alarm in WALK_ALARMS
+    if (
+        last is None
+        or (is_hand(record.probe) and not by_walk)
+        or CATALOG[record.alarm].quantity is not Quantity.TEMPERATURE
+    ):
         return None, None
     counts = any(one.held_until > core.at for one in spots_at(core.state.hands, record.place, held=True).values())
     if not counts or last.time <= at:

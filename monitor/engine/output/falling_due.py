@@ -96,7 +96,7 @@ def _heap(core: Core, run: BatchRun, place: str, at: int) -> Iterator[Due]:
     if turning is not None:
         yield turning
     if run.rule is RuleState.RUNNING and progress is not None:
-        expected = rule_expected(_ahead(run, place, progress, turning))
+        expected = rule_expected(_ahead(run, place, progress, turning, (at, limits.hand_gap_ms)))
         if expected is not None and expected.due_ms > at:
             yield expected
     since = ready_from(walk, limits)
@@ -136,10 +136,11 @@ def _turning(core: Core, run: BatchRun, place: str, at: int, progress: RuleProgr
     return turn_due(wanted, at)
 
 
-def _ahead(run: BatchRun, place: str, progress: RuleProgress, turning: Due | None) -> RuleAhead:
-    values, wanted = progress.values, None
+def _ahead(run: BatchRun, place: str, progress: RuleProgress, turning: Due | None, look: tuple[int, int]) -> RuleAhead:
+    """Return the course ahead of a rule; `look` is the instant of the look, and the longest gap that proves anything, ms."""
+    values, wanted, (at, gap_ms) = progress.values, None, look
     if progress.wants_turnings and turning is not None:
-        wanted = turning.due_ms + (progress.turnings_left - 1) * (progress.turnings_apart_ms or DAY_MS)
+        wanted = max(turning.due_ms, at) + (progress.turnings_left - 1) * (progress.turnings_apart_ms or DAY_MS)
     done = [
         f"{min(count, values[f'{what}_needed'])} of {values[f'{what}_needed']} {what}"
         for what, count in values.items()
@@ -148,7 +149,8 @@ def _ahead(run: BatchRun, place: str, progress: RuleProgress, turning: Due | Non
     return RuleAhead(
         place=place,
         batch=run.batch,
-        known_ms=run.walk.now,
+        # What nobody has measured for longer than a round may be late proves no day any more.
+        known_ms=run.walk.now if at - run.walk.now <= gap_ms else at,
         days=progress.days_left,
         look_again=progress.look_again,
         turning_ms=wanted,

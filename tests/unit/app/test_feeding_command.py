@@ -225,6 +225,10 @@ def test_a_reading_of_now_by_hand_counts_more_than_a_dead_probe_and_its_alarm(ya
     assert (plan["alarms"], plan["outlived"]) == ([], ["overheating"])
     assert plan["mean_degc"] == pytest.approx(22.2, abs=0.05), "what the probe said before it died is left out"
     assert "feed" in call(yard, "diary").lower()
+    call(yard, "log", "reading", "b1", "88")
+    assert call(yard, "feeding", "b1").startswith("Wall bin: no food now.")
+    call(yard, "log", "undo", "2")
+    assert call(yard, "feeding", "b1").startswith("Wall bin: 32 lb of food a week"), "it was mistyped"
     assert "Wall bin: comfort, moisture unknown. Last read 72 °F" in call(yard, "status", code=1)
 
 

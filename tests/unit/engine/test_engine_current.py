@@ -74,6 +74,8 @@ def test_an_alarm_by_a_dead_probe_is_outlived_by_a_reading_by_hand_and_stays_ope
     assert drive.state_of(key) == "unacknowledged"
     said = drive.engine.words(key, drive.engine.last).short
     assert "b1-t is silent; read by hand 03:00: 21 °C" in said
+    told = drive.engine.words(key, drive.engine.last)
+    assert (told.act, "do not feed" in told.text) == ("Look at its probe; read it by hand.", False)
     drive.read(T0 + 9 * HOUR, b1_t=31)
     assert drive.engine.outlived(key, drive.engine.last) is None, "the probe speaks again"
 
@@ -111,8 +113,8 @@ def test_a_turning_is_asked_for_with_no_number_of_before_the_gap_as_of_now():
     by_hand(drive, start + 1, 52, "p1")
     said = drive.engine.words("p1/turning-due", start + HOUR).short
     assert "60 °C now" not in said
-    assert "silent since; read by hand " in said
-    assert ": 52 °C" in said
+    assert ", 52 °C by hand " in said
+    assert ", its probes silent since " in said
 
 
 def test_a_late_reading_of_before_a_person_s_is_told_in_the_past_tense_once_and_rings_nothing():
