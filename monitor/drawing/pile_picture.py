@@ -71,7 +71,8 @@ def pile_section(picture: PileSection, ink: Ink = Ink.SCREEN) -> str:
     sheet = Sheet(
         picture.width, picture.height, picture.title or "The pile in section", picture.words or say_pile(picture)
     )
-    ground = picture.height - _FOOT
+    # A narrow picture has two lines of words below the heap.
+    ground = picture.height - (_FOOT if picture.width >= WIDE_FROM else _FOOT + 14)
     bare = picture.empty and picture.shape is not PileShape.VESSEL
     right = picture.width - (_CONTOUR if picture.width >= WIDE_FROM else 12)
     heap = Heap(_SCALE, right, ground, ground if bare else _HEAD + 16, picture.shape)
@@ -262,8 +263,9 @@ def _draw_foot(sheet: Sheet, picture: PileSection, heap: Heap, placed: Sequence[
     words = "" if named else "; ".join(part for part in parts if part)
     taken = 30 + width_of(_hold_words(picture), size) if named else width_of(words, size)
     sheet.text(Mark.SMALL, 4, y, shorten(words, room, size))
-    if len(placed) > 1 and not picture.empty and taken + width_of(NO_SIDES, size) + 6 <= room:
-        sheet.text(Mark.SMALL, picture.width - 4, y, NO_SIDES, "end")  # the description always says it
+    if len(placed) > 1 and not picture.empty:
+        fits = taken + width_of(NO_SIDES, size) + 6 <= room
+        sheet.text(Mark.SMALL, picture.width - 4, y if fits else y + 14, NO_SIDES, "end")
 
 
 def say_depth(milli_m: int, unit: Unit) -> str:

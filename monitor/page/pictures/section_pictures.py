@@ -65,7 +65,7 @@ def _pile_section(engine: Engine, view: PlaceView, width: int) -> str:
             hold_milli_c=hold,
             title=f"{view.name} in section, {view.state}",
             width=width,
-            height=264 if width > NARROW else 206,
+            height=264 if width > NARROW else 220,
             empty=view.run is None,
         )
     )

@@ -221,7 +221,7 @@ def test_a_probe_outside_is_drawn_with_its_gap_and_the_hour_after(drawn, yard, n
 def test_a_section_of_a_heap_shows_each_probe_at_its_place_with_its_state(drawn, made):
     yard, near = made('[probes.p1-c]\nplace = "p1"\nrole = "core"\n[probes.p1-d]\nplace = "p1"\nrole = "surface"\n')
     (wide, narrow), _ = drawn(near, "p1")
-    assert [(one.width, one.height) for one in (wide, narrow)] == [(480, 264), (276, 206)]
+    assert [(one.width, one.height) for one in (wide, narrow)] == [(480, 264), (276, 220)]
     assert (wide.title, wide.air_milli_c, wide.hold_milli_c, wide.empty) == (
         "Bay 1 in section, heating, 3 days old", 20_000, 55_000, False,
     )  # fmt: skip
