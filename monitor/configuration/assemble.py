@@ -152,7 +152,9 @@ class ConnectionBuilder:
     def evening(self) -> EveningPolicy:
         """Return the settings of the word of the evening before."""
         part = self._document.evening
-        return EveningPolicy(tell=part.tell, minute=part.at, within_milli_k=part.within, days=part.days)
+        return EveningPolicy(
+            tell=part.tell, frost=part.frost, minute=part.at, within_milli_k=part.within, days=part.days
+        )
 
     def forecast_file(self) -> Path | None:
         """Return the file that forecasts are read from, if any is named; it need not be there yet."""

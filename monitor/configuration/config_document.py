@@ -210,6 +210,7 @@ class EveningPart(_Part):
     """`[evening]`: the word of the evening before."""
 
     tell: bool = _EVENING.tell
+    frost: bool = _EVENING.frost
     at: MinuteOfDay = _EVENING.minute
     within: Annotated[int, _told(partial(quantities.difference_milli_k, example="8 degF"))] = _EVENING.within_milli_k
     days: int = Field(default=_EVENING.days, ge=2, le=30)

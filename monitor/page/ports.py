@@ -189,6 +189,13 @@ class Look(Protocol):
     def works(self, place: str, after: int = 0) -> Sequence[Entry]:
         """Return the work of a place done later than `after` (UTC ms), in order of time."""
 
+    def air_ahead(self, *, names: bool) -> str:
+        """Return the forecast of the air for tomorrow, else for today: `tomorrow 97 °F, typed in by Ann`; "" for none.
+
+        Args:
+            names: Whether it may say who typed it in.
+        """
+
     def authors(self) -> Sequence[str]:
         """Return the names beside pieces of work, each once, the one who wrote last first."""
 

@@ -1,13 +1,16 @@
 """Finds settings that parse but cannot be right: future dates, a rule that does not fit the method, no place at all."""
 
 from collections.abc import Iterator
+from zoneinfo import ZoneInfo
 
 from monitor.app.cases import known_rule
 from monitor.app.checks.check_finding import Finding
+from monitor.app.evening import read_forecast_file
 from monitor.configuration import Configuration
 from monitor.model.settings import Pile, Settings
 from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS
 from monitor.model.times import DAY_MS, show_duration, show_time
+from monitor.notices import local
 from monitor.proof.rules import NO_RULE, refuse_method
 
 
@@ -20,6 +23,7 @@ def settings_checks(configuration: Configuration, now: int) -> Iterator[Finding]
         words = "there is no probe, so nothing is watched but what you read by hand"
         yield Finding("probes", True, words, warning=True)
     yield from _dates_to_come(settings, now)
+    yield from _forecast_file(configuration, now)
     for name, bed in configuration.beds.items():
         if bed.begun is not None and bed.begun > now + DAY_MS:
             words = (
@@ -34,6 +38,26 @@ def settings_checks(configuration: Configuration, now: int) -> Iterator[Finding]
         if refused:
             words = "write the method that is used, or another rule (`heaptender rules`)"
             yield Finding(f"pile {name}", False, f"{refused.removesuffix('.')}; {words}")
+
+
+def _forecast_file(configuration: Configuration, now: int) -> Iterator[Finding]:
+    """Yield the faults of the file of forecasts; one that is not there yet is worth a remark."""
+    path, settings = configuration.forecast_file, configuration.settings
+    if path is None:
+        return
+    if not path.exists():
+        yield Finding(
+            "forecast", True, f"{path} is not there yet; whatever fetches the forecast has to write it", warning=True
+        )
+        return
+    found = read_forecast_file(path, settings, local(now, ZoneInfo(settings.site.time_zone)).date(), now)
+    for fault in found.faults:
+        yield Finding("forecast", False, fault)
+    if not found.faults:
+        count = len(found.entries)
+        yield Finding(
+            "forecast", True, f"{count} {'day' if count == 1 else 'days'} to come in {path.name}", warning=not count
+        )
 
 
 def _laxer(name: str, pile: Pile) -> Iterator[Finding]:

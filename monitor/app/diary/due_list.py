@@ -32,7 +32,7 @@ SOURCES: tuple[Source, ...] = (
 
 OF_PLACES: tuple[Source, ...] = (by_engine, certificates)
 """The sources of things at places that need nothing but the engine's memory and a look into a folder."""
-OF_PLACES_LOG: tuple[Source, ...] = (feedings, builds, screenings)
+OF_PLACES_LOG: tuple[Source, ...] = (feedings, builds, screenings, bins_to_guard)
 """The sources of things at places that read the log, so that their answers are worth keeping for a while."""
 
 

@@ -39,6 +39,8 @@ from monitor.notices import instant, local
 ACTS = frozenset({WorkKind.COVERED, WorkKind.WATERED, WorkKind.BEDDED})
 """Work at a bin that keeps heat or frost off it: a day after it that stayed calm tells nothing of the air."""
 _NOON_HOUR = 12
+_WARMEST_PAST_HOUR = 17
+"""From this hour on the day's high is known, and tomorrow may be taken to be as today (ours)."""
 _TELLS = {
     Trouble.HEAT: (Alarm.OVERHEATING, Alarm.WORMS_IN_DANGER),
     Trouble.FROST: (Alarm.FREEZING,),
@@ -162,7 +164,9 @@ class _Look:
         )
 
     def _as_today(self, trouble: Trouble) -> Outlook | None:
-        return persistence(self._air_record(), trouble, self._tomorrow) if serves(trouble) else None
+        if not serves(trouble) or local(self._now, self._zone).hour < _WARMEST_PAST_HOUR:
+            return None
+        return persistence(self._air_record(), trouble, self._tomorrow)
 
     def _air_record(self) -> Mapping[date, Reach]:
         if self._air is None:

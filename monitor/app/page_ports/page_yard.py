@@ -15,6 +15,7 @@ from monitor.app.console.measures import Measures
 from monitor.app.diary import Asked, diary
 from monitor.app.entries.hand_log import hand_log
 from monitor.app.entries.work_log import Entered, lately, work_log
+from monitor.app.evening import air_ahead_words, forecasts_given
 from monitor.app.loop.hub import Hub
 from monitor.app.page_ports.page_coming import KeptComing
 from monitor.app.page_ports.page_material import KeptMaterial, RecordMaterial
@@ -209,6 +210,16 @@ class JournalLook:
         """The work of the last weeks, read without the rest of the log: nobody enters work before it is done."""
         found = lately(self._store, self.now - LATELY_MS)
         return self._all_works if found is None else _standing(found)
+
+    def air_ahead(self, *, names: bool) -> str:
+        """Return the forecast of the air for tomorrow, else for today; "" for none.
+
+        Args:
+            names: Whether it may say who typed it in.
+        """
+        settings, entered = self.engine.state.settings, lately(self._store, self.now - LATELY_MS)
+        given = forecasts_given(work_log(self._store) if entered is None else entered, settings)
+        return air_ahead_words(given, settings, self.now, names=names)
 
     def authors(self) -> Sequence[str]:
         """Return the names beside pieces of work, each once, the one who wrote last first."""

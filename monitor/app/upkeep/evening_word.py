@@ -16,7 +16,7 @@ from monitor.app.loop.hub import Hub
 from monitor.app.yard.yard_view import yard_view
 from monitor.configuration import Configuration
 from monitor.engine import Engine
-from monitor.forecast import AGAIN_AFTER_DAYS
+from monitor.forecast import AGAIN_AFTER_DAYS, Trouble
 from monitor.journal import Store
 from monitor.model.event_shapes import wrong_shape
 from monitor.model.events import EventKind
@@ -111,6 +111,8 @@ def evening_event(engine: Engine, store: Store, configuration: Configuration, no
         return None
     lately = _told_lately(store, now)
     for one in look_ahead(engine, store, configuration.evening, now):
+        if one.trouble is Trouble.FROST and not configuration.evening.frost:
+            continue  # the diary has it; in the simulator it was not right often enough for a message
         told = lately.get(one.trouble.value, set())
         places = [place for place in one.places if place.worth_telling and place.place not in told]
         if places:

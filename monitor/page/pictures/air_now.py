@@ -1,4 +1,4 @@
-"""Says how warm the air is and was, for the head of the yard's sheet; only what is known.
+"""Says how warm the air is, was, and is forecast to be, for the head of the yard's sheet; only what is known.
 
 Yesterday's high is told only of a day that was watched: with a reading in 18 of its hours or more. Ours.
 """
@@ -20,7 +20,17 @@ FRESH_MS = HOUR_MS
 """An older reading of the air is told with its age."""
 
 
-def air_words(look: Look) -> str:
+def air_words(look: Look, *, names: bool) -> str:
+    """Return `air 81 °F, 97 °F yesterday; tomorrow 97 °F, typed in by Ann`, or as much of it as is known; "" for nothing.
+
+    Args:
+        look: The look.
+        names: Whether it may say who typed the forecast in.
+    """
+    return "; ".join(one for one in (_measured(look), look.air_ahead(names=names)) if one)
+
+
+def _measured(look: Look) -> str:
     """Return `air 81 °F, 97 °F yesterday`, or as much of it as is known; "" without a probe in the air."""
     settings = look.engine.state.settings
     for name, probe in settings.probes.items():

@@ -32,7 +32,7 @@ def show_yard(page: PageContext, request: Request) -> Response:
             "yard.html",
             look,
             day=day_words(look.now, ZoneInfo(look.engine.state.settings.site.time_zone)),
-            air=air_words(look),
+            air=air_words(look, names=keeps),
             rows=rows(look.engine, [need for need in every_need if need.listed], look.now),
             fire_number=look.fire_number,
             over=[need for need in every_need if need.is_over],

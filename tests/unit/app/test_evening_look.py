@@ -1,6 +1,7 @@
 """The look ahead in the evening, on a journal: forecasts, days that were like tomorrow, and what keeps it silent."""
 
 import json
+from dataclasses import replace
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
@@ -8,13 +9,14 @@ import pytest
 
 from monitor.app.diary import Asked, diary
 from monitor.app.entries.work_log import work_log
-from monitor.app.evening import air_ahead_words, forecasts_given, look_ahead
+from monitor.app.evening import PlaceAhead, TomorrowAhead, air_ahead_words, forecasts_given, look_ahead
 from monitor.app.upkeep.evening_word import evening_event, evening_start
 from monitor.configuration import canonical_settings, load_text
 from monitor.diary import What
 from monitor.engine import Engine
-from monitor.forecast import Trouble, Whence
+from monitor.forecast import Expected, Outlook, Score, Trouble, Whence
 from monitor.journal import open_writer
+from monitor.model.evening import EveningPolicy
 from monitor.model.events import EventKind
 from monitor.model.readings import Reading
 from monitor.model.times import HOUR_MS
@@ -124,6 +126,7 @@ def test_without_a_forecast_tomorrow_is_as_today_and_must_prove_itself(yard):
     assert yard.ahead().air.milli_c == celsius_milli(80, "degF")
     assert yard.tell() is None
     assert yard.ahead(Trouble.FROST) is None, "for frost it does not serve at all"
+    assert yard.ahead(now=instant(TODAY, 16 * 60 + 59, ZONE)) is None, "the day's high is not known yet"
 
 
 @pytest.mark.parametrize(
@@ -239,3 +242,18 @@ def test_the_head_of_a_page_says_what_is_known_of_the_air(yard):
     assert head(names=False) == "tomorrow 97 °F, low 71 °F, typed in"
     assert head(EVENING + 8 * HOUR_MS) == "today 97 °F, low 71 °F, typed in by Ann"
     assert head(EVENING + 50 * HOUR_MS) == ""
+
+
+def test_of_frost_people_are_told_only_if_they_ask_for_it(yard, monkeypatch):
+    place = PlaceAhead(
+        place="b1", limit=6_111, expected=Expected(3, 0, FIRST), score=Score(3, 3), proven=True, alarm_on=False, acted=False
+    )  # fmt: skip
+    air = Outlook(day=TODAY + timedelta(days=1), milli_c=-2_000, whence=Whence.TYPED)
+    cold = TomorrowAhead(trouble=Trouble.FROST, air=air, places=(place,))
+    monkeypatch.setattr("monitor.app.upkeep.evening_word.look_ahead", lambda *_: [cold])
+    assert yard.tell() is None
+    yard.configuration = replace(yard.configuration, evening=EveningPolicy(frost=True))
+    assert yard.tell()["what"] == "frost"
+    unproven = replace(cold, places=(replace(place, score=Score(2, 2)),))
+    monkeypatch.setattr("monitor.app.upkeep.evening_word.look_ahead", lambda *_: [unproven])
+    assert yard.tell() is None, "it has not been right three times here yet"

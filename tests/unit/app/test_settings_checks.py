@@ -74,3 +74,21 @@ def test_gaps_that_let_more_pass_than_is_usual(key, usual, laxer):
     assert found(f'{TURNED}thresholds.{key} = "{usual}"\n{PROBE}') == {}
     told = found(f'{TURNED}thresholds.{key} = "{laxer}"\nthresholds.lag = "31d"\n{PROBE}')
     assert "met only as asked" in told["pile p1", True]
+
+
+@pytest.mark.parametrize(
+    ("text", "ok", "said"),
+    [
+        (None, True, "is not there yet"),
+        ("day,high\n2999-01-01,97\n", False, "f.csv, line 2: 2999-01-01 is more than 10 days ahead"),
+        ("high\n97\n", False, "f.csv cannot be read (it is neither CSV with the header day,high,low nor a JSON list)"),
+        ("day,high\n2000-01-01,97\n", True, "0 days to come in f.csv"),
+    ],
+)
+def test_the_file_of_forecasts_is_read(tmp_path, text, ok, said):
+    configuration = load_text('[bins.b1]\n[evening]\nfile = "f.csv"\n', tmp_path / "heaptender.toml", {}, rules=set())
+    if text is not None:
+        (tmp_path / "f.csv").write_text(text)
+    (found,) = [one for one in settings_checks(configuration, 1_793_577_600_000) if one.what == "forecast"]
+    assert found.ok is ok
+    assert said in found.words

@@ -107,6 +107,7 @@ def test_a_forecast_is_written_down_for_the_day_that_the_form_offers(yard, near)
     (work,) = yard.works()
     assert (work["day"], work["high"], work["low"]) == (offered, "97 degF", "71 degF")
     assert ": high 97 °F, low 71 °F" in near.get(SHEET).text
+    assert "tomorrow 97 °F, low 71 °F, typed in" in near.get("/").text, "the yard's head says it"
 
 
 def test_a_forecast_that_cannot_be_is_refused_beside_its_field(yard, near):
