@@ -11,9 +11,10 @@ import click
 from monitor.app.commands.log_foretelling import say_ahead
 from monitor.app.console.options import print_json
 from monitor.app.entries.entries import Entry
-from monitor.app.entries.foretelling import changes_ahead
+from monitor.app.entries.foretelling import changes_ahead, foretell
 from monitor.app.loop.asking import Taken, ask
 from monitor.configuration import Configuration
+from monitor.model.events import EventKind
 
 Tell = Callable[[Entry, Taken, str], int]
 """Tells what became of the last entry, with the changes that it made, and returns the exit code."""
@@ -49,6 +50,8 @@ def put_down(
         return say_ahead(configuration, entries, again=again, as_json=as_json, doubt=doubt)
     if doubt:
         return _asked(entries[0], doubt, as_json=as_json)
+    if not again and (found := _asked_later(configuration, entries)):
+        return _asked(*found, as_json=as_json)
     for number, entry in enumerate(entries, 1):
         changes = changes_ahead(configuration, entry, time.time_ns() // 1_000_000)
         taken = ask(configuration, entry.kind, entry.payload, again=again)
@@ -57,6 +60,20 @@ def put_down(
         if number == len(entries):
             return tell(entry, taken, changes)
     return 0
+
+
+def _asked_later(configuration: Configuration, entries: Sequence[Entry]) -> tuple[Entry, str] | None:
+    """Return the right reading behind one that is to be withdrawn, and the question about it; None if none would be asked.
+
+    It is asked first: else the old reading would be gone, and the right one not there.
+    """
+    if len(entries) < 2 or entries[0].kind is not EventKind.CORRECTION:
+        return None
+    now = time.time_ns() // 1_000_000
+    for entry in entries[1:]:
+        if question := foretell(configuration, entry, now, again=False).question:
+            return entry, question
+    return None
 
 
 def _asked(entry: Entry, question: str, *, as_json: bool) -> int:

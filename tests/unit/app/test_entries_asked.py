@@ -305,3 +305,15 @@ def test_a_file_is_not_asked_about_names_that_its_last_day_alone_cannot_tell(yar
     assert f'{file}, line 6: "p1" is a place' in told
     assert "1 question" in told
     assert "ever came in" not in told
+
+
+def test_a_reading_is_withdrawn_only_once_the_right_one_is_sure(yard):
+    told = log(yard, "reading", "p1", "131F", "--again")
+    number = told.split("Written down as ")[1].split(":")[0]
+    asked = log(yard, "correct", number, "--at", "2020-01-01 10:00", code=1)
+    assert "Is the day right?" in asked
+    assert "TAKEN BACK" not in log(yard, "list"), "the old one stands until that is answered"
+    log(yard, "correct", number, "--at", "2020-01-01 10:00", "--again")
+    listed = log(yard, "list")
+    assert listed.count("131 °F by hand") == 2
+    assert listed.count("TAKEN BACK") == 1
