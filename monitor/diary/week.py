@@ -44,9 +44,15 @@ LETTERS: dict[What, str] = {
     What.CERTIFY: "C",
     What.CALIBRATE: "K",
     What.EMPTY: "E",
-    What.EXPECT: "M",
+    What.SHADE: "D",
+    What.WRAP: "P",
 }
-"""The letter of each kind of thing that can happen at a place."""
+"""The letter of each kind of thing that can be done at a place."""
+EXPECTED: dict[str, tuple[str, str]] = {
+    "met": ("M", "its rule is met"),
+    "ready": ("V", "ready for worms, at the earliest"),
+}
+"""The letter and the words of each thing that can be expected of a heap, by the beginning of its `of`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,8 +98,7 @@ def week(done: Iterable[tuple[int, str, What]], dues: Iterable[Due], now: int, z
     cells: dict[tuple[str, date], list[Letter]] = {}
     legend: dict[str, str] = {}
 
-    def put(place: str, day: date, what: What, look: Look, words: str) -> None:
-        letter = LETTERS.get(what)
+    def put(place: str, day: date, letter: str | None, look: Look, words: str) -> None:
         if letter is None or not days[0] <= day <= days[-1]:
             return
         legend.setdefault(letter, words)
@@ -102,17 +107,25 @@ def week(done: Iterable[tuple[int, str, What]], dues: Iterable[Due], now: int, z
             here.append(Letter(letter=letter, look=look, words=words))
 
     for at, place, what in sorted(done):
-        put(place, local(at, zone).date(), what, Look.DONE, _plain(what))
+        put(place, local(at, zone).date(), LETTERS.get(what), Look.DONE, _plain(what))
     for one in dues:
         day = max(today, local(one.due_ms, zone).date())
         look = Look.EXPECTED if one.expected else Look.LATE if one.slack_ms(now) < 0 else Look.DUE
-        put(one.place, day, one.what, look, title(one))
+        letter, words = _of(one)
+        put(one.place, day, letter, look, words)
         if one.again_ms is not None:
             again = max(one.due_ms, now) + one.again_ms
             while local(again, zone).date() <= days[-1]:
-                put(one.place, local(again, zone).date(), one.what, Look.EXPECTED, title(one))
+                put(one.place, local(again, zone).date(), letter, Look.EXPECTED, words)
                 again += max(one.again_ms, DAY_MS)
     return Week(days=days, cells={key: tuple(some) for key, some in cells.items()}, legend=legend)
+
+
+def _of(one: Due) -> tuple[str | None, str]:
+    """Return the letter of a thing, None if it has none here, and its words."""
+    if one.expected:
+        return EXPECTED.get(one.of.partition("/")[0], (None, ""))
+    return LETTERS.get(one.what), title(one)
 
 
 def _plain(what: What) -> str:

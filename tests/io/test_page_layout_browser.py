@@ -160,6 +160,21 @@ def test_paper_says_whose_and_when_and_carries_nothing_to_press(browser, demo, t
     assert shown == 0
 
 
+def test_what_is_filled_on_a_screen_is_read_on_paper(browser, demo):
+    made, page = context(browser, 390, color_scheme="dark")
+    page.goto(demo + "/")
+    page.emulate_media(media="print")
+    inks = page.evaluate(
+        "() => { const some = document.createElement('div'); document.querySelector('main').append(some);"
+        " some.innerHTML = '<p class=\"item fire\">x</p><p class=tide><span class=late><b>T</b></span>'"
+        " + '<span class=done><b>T</b></span></p>';"
+        " return ['.fire', '.late > b', '.done > b'].map(one => getComputedStyle(some.querySelector(one)))"
+        ".map(one => [one.color, one.backgroundColor, parseFloat(one.borderTopWidth) > 2]); }"
+    )
+    made.close()
+    assert inks == [["rgb(0, 0, 0)", "rgba(0, 0, 0, 0)", True]] * 3
+
+
 def test_the_margin_is_no_background_so_that_contrast_can_be_judged(browser, demo):
     one = Visit(browser, demo, "phone")
     page = one.go("/")

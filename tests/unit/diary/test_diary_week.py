@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.diary import Due, PlannedFood, What, days_around, feed_due, week
-from monitor.diary.week import LETTERS
+from monitor.diary.week import EXPECTED, LETTERS
 from monitor.model.times import DAY_MS, HOUR_MS, parse_time
 
 ZONE = ZoneInfo("America/New_York")
@@ -38,14 +38,24 @@ def test_done_stands_at_its_day_and_due_at_its_own_or_today():
         (NOW - 2 * DAY_MS + HOUR_MS, "p1", What.TURN),
         (NOW - 9 * DAY_MS, "p1", What.FEED),
     ]
-    dues = [due(What.WATER, -3), due(What.READ, 0.2, latest_ms=NOW + DAY_MS), due(What.EXPECT, 3), due(What.TURN, 9)]
+    dues = [
+        due(What.WATER, -3),
+        due(What.READ, 0.2, latest_ms=NOW + DAY_MS),
+        due(What.EXPECT, 3, of="met/x"),
+        due(What.EXPECT, 3, of="ready/x"),
+        due(What.EXPECT, 3, of="frost"),
+        due(What.TURN, 9),
+    ]
     found = week(done, dues, NOW, ZONE)
     assert read(found) == {
         ("p1", 20): [("T", "done")],
         ("p1", 22): [("W", "late"), ("R", "due")],
-        ("p1", 25): [("M", "expected")],
+        ("p1", 25): [("M", "expected"), ("V", "expected")],
     }
-    assert found.legend == {"T": "turn it", "W": "water it", "R": "read it by hand", "M": "its rule"}
+    assert found.legend == {
+        "T": "turn it", "W": "water it", "R": "read it by hand", "M": "its rule is met",
+        "V": "ready for worms, at the earliest",
+    }  # fmt: skip
 
 
 def test_a_plan_goes_on_as_expected_and_only_as_expected():
@@ -64,8 +74,9 @@ def test_a_plan_that_is_late_goes_on_from_today():
 
 def test_every_kind_of_thing_at_a_place_has_a_letter_of_its_own():
     of_the_yard = {What.MIX, What.BACK, What.TEST_LOT}
-    assert set(What) - set(LETTERS) == of_the_yard
-    assert len(set(LETTERS.values())) == len(LETTERS)
+    assert set(What) - set(LETTERS) == of_the_yard | {What.EXPECT}
+    letters = [*LETTERS.values(), *(letter for letter, _ in EXPECTED.values())]
+    assert len(set(letters)) == len(letters)
 
 
 @given(

@@ -100,7 +100,8 @@ def test_a_fire_on_the_yards_sheet_offers_neither_a_turning_nor_to_put_it_off(bu
     assert "Turning now" not in block
     assert "put off" not in block.lower()
     assert "<details" not in block, "nothing is folded"
-    assert "Do not dig or turn it" in block
+    assert "do not dig or turn it: air feeds it" in block
+    assert "do not climb on it" in block
     assert "At smoke or a burnt smell call the fire service" in block
     assert "I'll keep people off" in unescape(block)
     assert "tel:" not in block, "no number that nobody wrote down for this place"
