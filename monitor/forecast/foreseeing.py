@@ -100,7 +100,7 @@ def must_prove_itself(trouble: Trouble, whence: Whence) -> bool:
     """Return whether a place's own evenings must have shown the rule right before anybody is told.
 
     In the simulator it was right often enough from the start with a forecast of a hot day, and not with tomorrow taken to be as
-    today, nor for frost (docs/performance.md).
+    today, nor for frost (docs/evening.md).
     """
     return trouble is Trouble.FROST or whence is Whence.TODAY
 

@@ -3,7 +3,7 @@
 1. A forecast is for one day and counts for no other. The newest that stands is used, up to two days old: an older one is
    worth less than a look at the sky.
 2. Without a forecast, tomorrow is as today (*persistence*). That serves for heat and not for frost (`serves`): in the
-   simulator a bin's first night at its limit followed a night as cold too seldom (docs/performance.md).
+   simulator a bin's first night at its limit followed a night as cold too seldom (docs/evening.md).
 """
 
 from collections.abc import Iterable, Mapping

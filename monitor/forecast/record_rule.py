@@ -6,7 +6,7 @@
 2. Only days within `within` of tomorrow and today are asked: a mild day in May tells nothing of a day in August.
 3. At least `days` must speak for it, and at least nine in ten of all that speak.
 
-Ours, all of it; `tests/bench/evening_worth.py` says how often it was right in the simulator (docs/performance.md). It knows
+Ours, all of it; `tests/bench/evening_worth.py` says how often it was right in the simulator (docs/evening.md). It knows
 nothing of the sky, of wind, or of what was fed.
 """
 
