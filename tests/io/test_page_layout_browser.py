@@ -152,7 +152,7 @@ def test_paper_says_whose_and_when_and_carries_nothing_to_press(browser, demo, t
     *leaves, rest = texts["/before"].split("\f")
     assert rest == ""
     assert all(len(one.split()) > 10 for one in leaves), f"no blank page after the last: {leaves[-1]}"
-    for path, words in (("/labels", "Scan, then"), ("/slip/p2", "Seen, and done")):
+    for path, words in (("/labels", "Scan,"), ("/slip/p2", "Seen, and done")):
         assert texts[path].count("\f") == 1, "one page"
         assert words in texts[path]
         assert "As it stood" not in texts[path], "it is cut out or hung up"
