@@ -16,6 +16,8 @@ BEFORE_THE_LOG = 0
 class NodeKind(StrEnum):
     """Kinds of nodes; shown and stored, so never renamed."""
 
+    __hash__ = str.__hash__  # that of enumerations is worked out in Python
+
     DELIVERY = WorkKind.DELIVERY.value
     """Material that came in."""
     UNRECORDED = "unrecorded"
@@ -38,9 +40,8 @@ class NodeKind(StrEnum):
     """What left the record: emptied, counted as missing, or lost between two weighings."""
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Node:
-    """Material that lies together.
+class Node(NamedTuple):
+    """Material that lies together; a tuple, since years of work look nodes up a million times.
 
     Attributes:
         kind: Kind of node.
@@ -49,10 +50,6 @@ class Node:
 
     kind: NodeKind
     id: str
-
-    def __hash__(self) -> int:
-        """Return the hash of its id, which hardly ever means two nodes; years of work look nodes up a million times."""
-        return hash(self.id)
 
 
 @dataclass(frozen=True, slots=True)
