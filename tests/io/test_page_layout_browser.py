@@ -166,9 +166,9 @@ def test_what_is_filled_on_a_screen_is_read_on_paper(browser, demo):
     page.emulate_media(media="print")
     inks = page.evaluate(
         "() => { const some = document.createElement('div'); document.querySelector('main').append(some);"
-        " some.innerHTML = '<p class=\"item fire\">x</p><p class=tide><span class=late><b>T</b></span>'"
-        " + '<span class=done><b>T</b></span></p>';"
-        " return ['.fire', '.late > b', '.done > b'].map(one => getComputedStyle(some.querySelector(one)))"
+        " some.innerHTML = '<p class=\"item fire\">x</p><p class=tide><span class=is-late><b>T</b></span>'"
+        " + '<span class=is-done><b>T</b></span></p>';"
+        " return ['.fire', '.is-late > b', '.is-done > b'].map(one => getComputedStyle(some.querySelector(one)))"
         ".map(one => [one.color, one.backgroundColor, parseFloat(one.borderTopWidth) > 2]); }"
     )
     made.close()

@@ -50,7 +50,7 @@ def test_every_letter_has_its_words_below(near):
     shown = set(re.findall(r'<b aria-hidden="true">(\S)</b>', text))
     assert {"T", "W"} <= shown
     assert set(re.findall(r"<b>(\S)</b>", key)) == shown
-    assert '<span class="done">' in key
+    assert '<span class="is-done">' in key
 
 
 def test_nothing_done_and_nothing_due_is_no_table(yard, near, monkeypatch):
