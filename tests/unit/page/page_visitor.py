@@ -72,7 +72,10 @@ _PARTS = {
     "done": (r'<div class="done"', r"</div>"),
     "watched": (r'id="watched"', r"</p>"),
 }
-LOG_HINT = "Touch an entry to put it right or to take it back, at any time."
+SAME_IN_EVERY_LOG = (
+    "Touch an entry to put it right or to take it back, at any time.",
+    "An empty slip to print and hang up",
+)
 _LINES = re.compile(r"</?(?:p|li|h\d|t[dhr]|ul|ol|section|summary|div|form|button|figure)\b[^>]*>")
 
 
@@ -82,7 +85,9 @@ def words_of(text, part):
     found = re.search(f"{begins}(.*?){ends}", text, re.DOTALL)
     if found is None:
         return []
-    asked = found[1].replace(LOG_HINT, "") if part == "log" else found[1]
+    asked = found[1]
+    for same in SAME_IN_EVERY_LOG if part == "log" else ():
+        asked = asked.replace(same, "")
     plain = re.sub(r"^[^<]*>|\s+", " ", re.sub(r"<svg.*?</svg>", "", asked, flags=re.DOTALL))
     lines = (re.sub(r"<[^>]+>", "", line) for line in _LINES.split(plain))
     return [html.unescape(" ".join(line.split())) for line in lines if line.strip()]
