@@ -59,6 +59,7 @@ FAULT_WORDS: dict[str, Words] = {
         head=_fault("the disk has been filling up"),
         advice=_filling,
         act=always("Make room on the disk this week."),
+        deed=always("make room"),
     ),
     Alarm.PAGE: Words(
         head=_fault("the page has been away"),
