@@ -74,7 +74,7 @@ PRINTED: dict[str, str] = {one.value: colour for one, colour in PAPER.items()}
 PAPER_COLOURS = {"light": DAY[Colour.PAPER], "dark": DARK[Colour.PAPER]}
 """The colour of the page's paper by the scheme of a device, for what takes no stylesheet."""
 
-SIZES = {"note": ".92rem", "text": "1rem", "lead": "1.15rem", "place": "1.35rem", "sheet": "1.7rem"}
+SIZES = {"fine": ".85rem", "note": ".92rem", "text": "1rem", "lead": "1.15rem", "place": "1.35rem", "sheet": "1.7rem"}
 """Sizes of letters on the page, in shares of what the reader's browser is set to; letters on drawings stand in `ink`."""
 LINES = {"hair": "1px", "line": "2px", "bar": "3px"}
 """Weights of lines on the page."""

@@ -51,7 +51,13 @@ def write_down(page, fold, at, fields):
             form.get_by_label(label, exact=True).fill(text)
     form.get_by_text("When, who, a remark").click()
     form.get_by_label("When", exact=True).fill(f"{at:%Y-%m-%dT%H:%M}")
-    form.get_by_label("Who", exact=True).fill("Ann")
+    who = form.locator('select[name="by"]')
+    if "Ann" in who.locator("option").all_inner_texts():
+        who.select_option("Ann")
+    else:
+        # Only the first time: from then on the record knows her.
+        who.select_option(label="somebody else …")
+        form.get_by_label("Somebody else's name").fill("Ann")
     form.locator("button.main").click()
     page.wait_for_selector(".done, #question")
     if page.locator("#question").count():
