@@ -2,7 +2,8 @@
 
     python -m tests.tools.pictures docs/pictures/
 
-Needs playwright and Debian's chromium, which only the tests need otherwise. It runs the demo through its weekend first.
+Needs playwright and Debian's chromium, which only the tests need otherwise. It runs the demo through its weekend first;
+a fire, which the demo has not, is a morning of `mornings`.
 """
 
 import re
@@ -60,6 +61,14 @@ GATE_SHOTS: tuple[tuple[str, str, tuple[int, int], bool], ...] = (
     ("seen-link-phone-night", "", PHONE, True),
 )
 """As `SHOTS`; "" is the link of the newest message, `bag` that of a bag, for whoever scans it."""
+
+FIRE_SHOTS: tuple[tuple[str, str, tuple[int, int], bool], ...] = (
+    ("fire-phone", "/", PHONE, False),
+    ("fire-phone-night", "/", PHONE, True),
+    ("fire-desk", "/", DESK, False),
+    ("fire-desk-night", "/", DESK, True),
+)
+"""As `SHOTS`, of a morning on which a heap burns, with the fire number of the site."""
 
 
 @contextmanager
@@ -162,6 +171,10 @@ def main() -> None:
             take(out, address)
         with gate_page(folder) as (address, links):
             take(out, address, [(shot, links.get(path, path), size, night) for shot, path, size, night in GATE_SHOTS])
+        from tests.tools.mornings import MORNINGS, served
+
+        with served(MORNINGS["fire"], Path(name) / "fire") as address:
+            take(out, address, FIRE_SHOTS)
 
 
 if __name__ == "__main__":
