@@ -15,6 +15,7 @@ import re
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 
 from monitor.model.units import divide_half_even
 
@@ -183,6 +184,7 @@ def unit_shown(unit: str) -> str:
     return unit.replace("3", "³").replace("2", "²")
 
 
+@lru_cache(4096)
 def known_amount(number: str, measure: str, unit: str = "") -> Amount | None:
     """Read an amount from a record or a file, leniently.
 

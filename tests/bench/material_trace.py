@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from monitor.app.stock.kept_file import KEPT_FILE
+from monitor.app.material.kept_file import KEPT_FILE
 from monitor.configuration import canonical_settings, load_text
 from monitor.engine import Engine
 from monitor.journal import open_writer

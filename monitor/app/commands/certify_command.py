@@ -180,7 +180,7 @@ def _of_batch(configuration: Configuration | None, name: str, asked: "Asked", gi
         own, kept = rule_of_batch(view, batch)
         case = store_case(view, batch, _rule(configuration, given, own, kept), asked)
         refuse_damaged(view.store, case)
-        record = read_material(view.store, configuration, lambda: view)
+        record = read_material(view.store, configuration, lambda: view.engine)
         return with_inputs(case, record, HeatsOfHeaps(lambda: view, configuration, asked.now))
 
 

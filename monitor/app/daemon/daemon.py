@@ -18,6 +18,7 @@ from monitor.app.console.options import load_configuration
 from monitor.app.loop.clock import Clock
 from monitor.app.loop.clock_events import off
 from monitor.app.loop.hub import Hub
+from monitor.app.material.kept_material import read_both
 from monitor.app.page_ports.page_service import PageService, notice_links
 from monitor.app.upkeep.housekeeping import Housekeeping
 from monitor.app.upkeep.own_folder import make_private
@@ -73,6 +74,7 @@ class Daemon:
             log.info("Closed to others on this computer, to whom it lay open: %s.", ", ".join(map(str, closed)))
         self.hub = Hub(self.writer, clock, configuration.settings, self.stop)
         self.hub.sizes = lambda: sizes_of(self.configuration)
+        self.hub.reads_both = lambda *asked: read_both(self.configuration, *asked)
         self.hub.committed.append(self._after_commit)
         self.hub.clock_changed.append(self._clock_changed)
         self.hub.starved = self._restart_sources

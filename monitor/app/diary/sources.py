@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from monitor.app.stock import read_material
-from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
 from monitor.diary import Due
 from monitor.engine import Engine
@@ -38,10 +37,7 @@ class Asked:
         """Return the graph of the yard's material, and its stock."""
         if self.read is not None:
             return self.read()
-        return read_material(self.store, self.configuration, self._view)
-
-    def _view(self) -> YardView:
-        return YardView(self.engine, self.store, None, None, self.now, [])
+        return read_material(self.store, self.configuration, lambda: self.engine)
 
     @property
     def settings(self) -> Settings:

@@ -4,13 +4,16 @@ A lot changes if something else went into it, or may have, or if its mass is ano
 is no change: each feeding that is put right would raise a question then.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from monitor.app.entries.entry_log import Numbered
+from monitor.app.entries.work_log import Entered
 from monitor.app.yard.yard_scales import bins_of, where_heaps_lay
 from monitor.engine import Engine, YardSizes, mass_words
+from monitor.journal import Store
 from monitor.material import (
     MaterialRecord,
     Node,
@@ -38,8 +41,18 @@ _LITTLE = 0.05
 """A mass that differs by less than this share counts as the same (ours; weighings differ by it)."""
 
 
+ReadsBoth = Callable[[Store, Engine, Sequence[Numbered], Entered], tuple[MaterialRecord, MaterialRecord]]
+"""Returns the material of a journal as it is and as it would be if an entry of the log were another."""
+
+
 def lots_changed(
-    engine: Engine, entries: Sequence[Numbered], found: Numbered, right: Work | None, sizes: YardSizes
+    engine: Engine,
+    entries: Sequence[Numbered],
+    found: Numbered,
+    right: Work | None,
+    sizes: YardSizes,
+    store: Store | None = None,
+    reads_both: ReadsBoth | None = None,
 ) -> list[str]:
     """Return a sentence for the lots that change alike, the first few of them.
 
@@ -49,13 +62,18 @@ def lots_changed(
         found: The entry; a piece of work.
         right: The work it would become; None: it is taken back.
         sizes: The sizes of the yard.
+        store: The record, if there is one.
+        reads_both: Reads it both ways; None: the log is read twice.
     """
     standing = [(one.number, one.work) for one in entries if one.work is not None and not one.undone]
     if not any(work.kind is WorkKind.LOT for _, work in standing) or not _moves(found.work, right):
         return []
-    before = _record(engine, standing, sizes)
-    rest = [(number, work) for number, work in standing if number != found.number]
-    after = _record(engine, [*rest, (found.number, right)] if right is not None else rest, sizes)
+    if reads_both is not None and store is not None and found.entered is not None:
+        before, after = reads_both(store, engine, entries, replace(found.entered, work=right))
+    else:
+        before = _record(engine, standing, sizes)
+        rest = [(number, work) for number, work in standing if number != found.number]
+        after = _record(engine, [*rest, (found.number, right)] if right is not None else rest, sizes)
     return list(_told(engine, found, before, after))
 
 
@@ -114,7 +132,8 @@ def _change(lot: Node, before: MaterialRecord, after: MaterialRecord, *, us: boo
     if lot not in after.graph.into:
         return "would be of nothing that is in the record"
     old, new = _inputs(before, lot), _inputs(after, lot)
-    gone, come = [one for one in old if one not in new], [one for one in new if one not in old]
+    had, has = set(old), set(new)
+    gone, come = [one for one in old if one not in has], [one for one in new if one not in had]
     if come:
         lost = f", and no longer {_names(gone)}" if gone else ""
         return f"would have, for sure or perhaps, {_names(come)} in it{lost}"

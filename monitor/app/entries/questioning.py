@@ -11,11 +11,12 @@ from typing import Any, Protocol
 from monitor.app.console.refusals import refusal
 from monitor.app.entries.clashing_rounds import clashes
 from monitor.app.entries.entry_log import Numbered, author_of, entry_log
-from monitor.app.entries.lots_changed import lots_changed
+from monitor.app.entries.lots_changed import ReadsBoth, lots_changed
 from monitor.app.entries.named_by import naming_question
 from monitor.app.entries.rehearsal import losses
 from monitor.app.entries.sittings import sitting_with
 from monitor.app.yard.effect_words import local_time
+from monitor.app.yard.garbage import no_search_for_cycles
 from monitor.engine import Engine, Standing, Yard, YardSizes, in_the_way, questions, questions_of_readings
 from monitor.journal import Judged, Store
 from monitor.model.events import ENTRY_ID, EventKind, withdrawn_of
@@ -38,6 +39,7 @@ class Known(Protocol):
         """The record; None before anything was recorded."""
 
 
+@no_search_for_cycles()
 def judge(
     known: Known,
     settings: Settings,
@@ -47,6 +49,7 @@ def judge(
     *,
     again: bool,
     sizes: YardSizes,
+    reads_both: ReadsBoth | None = None,
 ) -> Judged:
     """Return the judgement on a request.
 
@@ -58,6 +61,7 @@ def judge(
         payload: The event's payload.
         again: Whether the person confirmed it, so that no question is asked.
         sizes: The sizes of the yard, with which figures are compared.
+        reads_both: Reads the material with and without an entry that is put right; None: the log is read twice.
     """
     wrong = refusal(kind, payload, settings)
     engine, store = known.engine, known.store
@@ -65,7 +69,7 @@ def judge(
         return Judged(refusal=wrong)
     entries = [] if store is None else entry_log(store, [*settings.piles, *settings.bins])
     if kind is EventKind.CORRECTION:
-        return _judge_correction(engine, store, entries, now, payload, again=again, sizes=sizes)
+        return _judge_correction(engine, store, entries, now, payload, again=again, sizes=sizes, reads_both=reads_both)
     if store is not None and (came := _came_before(store, payload)) is not None:
         return Judged(done=came)
     if again:
@@ -140,6 +144,7 @@ def _judge_correction(
     *,
     again: bool,
     sizes: YardSizes,
+    reads_both: ReadsBoth | None,
 ) -> Judged:
     if gone := withdrawn_of(payload):
         names = {(str(one.get("probe")), one.get("time")) for one in gone}
@@ -165,24 +170,17 @@ def _judge_correction(
         yard = yard_of(engine, entries, now, sizes, found)
         before = questions(yard, old)
         asked = [one for one in questions(yard, right) if one not in before]
-    return Judged(question=" ".join([*asked, *_resting(engine, store, entries, now, payload, found, right, sizes)]))
-
-
-def _resting(
-    engine: Engine,
-    store: Store | None,
-    entries: list[Numbered],
-    now: int,
-    payload: Mapping[str, Any],
-    found: Numbered,
-    right: Work | None,
-    sizes: YardSizes,
-) -> Iterator[str]:
-    """Yield the questions about what rests on an entry: entries that name it, lots that come of it, a heap's progress."""
     if question := naming_question(entries, found, right):
-        yield question
-    if changed := lots_changed(engine, entries, found, right, sizes):
-        yield " ".join([*changed, "Is that so?"])
+        asked.append(question)
+    if changed := lots_changed(engine, entries, found, right, sizes, store, reads_both):
+        asked.append(" ".join([*changed, "Is that so?"]))
+    return Judged(question=" ".join([*asked, *_progress_lost(engine, store, now, payload, found, right)]))
+
+
+def _progress_lost(
+    engine: Engine, store: Store | None, now: int, payload: Mapping[str, Any], found: Numbered, right: Work | None
+) -> Iterator[str]:
+    """Yield the question about a heap's progress that rests on an entry."""
     # What was entered just now is taken back without a question: that only restores what was.
     bears = any(_bears_on_a_rule(one) for one in (found.work, right) if one is not None)
     if store is not None and bears and now - found.at > UNASKED_MS and (lost := losses(engine, store, payload, now)):

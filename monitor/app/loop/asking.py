@@ -13,10 +13,12 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from monitor.app.console.refusals import ended, refusal
 from monitor.app.entries.questioning import judge
+from monitor.app.material.kept_material import read_both
 from monitor.app.yard.sizes_of_yard import sizes_of
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine
@@ -179,7 +181,10 @@ class Asking:
     def _judged(self, writer: Writer, now: int, kind: EventKind, payload: Mapping[str, Any], *, again: bool) -> Judged:
         configuration = self._configuration
         sizes = sizes_of(configuration)
-        return judge(writer, configuration.settings, now, kind, payload, again=again, sizes=sizes)
+        return judge(
+            writer, configuration.settings, now, kind, payload, again=again, sizes=sizes,
+            reads_both=partial(read_both, configuration),
+        )  # fmt: skip
 
     def _ask_daemon(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool) -> Taken:
         folder = self._configuration.data

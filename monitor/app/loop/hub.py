@@ -15,6 +15,7 @@ import time
 from collections.abc import Callable, Iterable
 from typing import Protocol
 
+from monitor.app.entries.lots_changed import ReadsBoth
 from monitor.app.entries.questioning import judge
 from monitor.app.loop.clock import Clock
 from monitor.app.loop.clock_events import clock_events
@@ -76,6 +77,8 @@ class Hub:
         """Called on the writer's thread each time it comes round, also while it waits for a failing disk."""
         self.sizes: Callable[[], YardSizes] = YardSizes
         """Returns the sizes of the yard, with which questions compare figures; the settings do not have them."""
+        self.reads_both: ReadsBoth | None = None
+        """Reads the material with and without an entry that is put right, for the questions about lots."""
         self.pending_events: list[FedEvent] = []
         self._forecasts = ForecastNews()
         self._outage = Outage(writer, clock, lambda: self.gatherer.settings, lambda: self.deliverer)
@@ -270,7 +273,10 @@ class Hub:
     def _judge(self, request: Request) -> Judged:
         settings, now = self.gatherer.settings, self.clock.now_ms()
         sizes, again = self.sizes(), request.again
-        judged = judge(self.writer, settings, now, request.kind, request.payload, again=again, sizes=sizes)
+        judged = judge(
+            self.writer, settings, now, request.kind, request.payload, again=again, sizes=sizes,
+            reads_both=self.reads_both,
+        )  # fmt: skip
         log_request(request, judged.refusal, judged.question)
         return judged
 

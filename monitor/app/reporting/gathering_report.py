@@ -3,8 +3,8 @@
 from itertools import islice
 
 from monitor.app.entries.entry_log import entry_log
+from monitor.app.material.yard_material import record_of_work
 from monitor.app.reporting.proven_later import proven_later
-from monitor.app.stock.yard_material import record_of_work
 from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
 from monitor.engine import Engine

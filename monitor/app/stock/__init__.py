@@ -6,7 +6,8 @@ Who has something of a bad delivery is asked in a hurry: what that question does
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from monitor.app.stock.kept_material import read_material
+from monitor.app.material.kept_material import read_material
+from monitor.app.material.yard_material import material_record
 from monitor.app.stock.lot_rest import rest_of_lot
 from monitor.app.stock.lot_sheets import Given, HeatsOfHeaps, LotSheet, lot_named, lot_sheet, untested
 from monitor.app.stock.lot_words import (
@@ -41,7 +42,6 @@ from monitor.app.stock.stock_words import (
     unmeasured_words,
 )
 from monitor.app.stock.unknown_shares import unknown_shares
-from monitor.app.stock.yard_material import material_record
 from monitor.app.yard.yard_scales import feedstocks_by_name
 
 if TYPE_CHECKING:

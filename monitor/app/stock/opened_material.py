@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cached_property
 
-from monitor.app.stock.kept_material import read_material
+from monitor.app.material.kept_material import read_material
 from monitor.app.yard.yard_view import YardView, view_of
 from monitor.configuration import Configuration
 from monitor.journal import Store, open_reader
@@ -32,7 +32,7 @@ class OpenedMaterial:
     @cached_property
     def record(self) -> MaterialRecord:
         """The graph of the yard's material, and its stock."""
-        record = read_material(self.store, self._configuration, lambda: self.view)
+        record = read_material(self.store, self._configuration, lambda: self.view.engine)
         gc.freeze()  # the command's whole answer is about it, so it is never searched for garbage
         return record
 

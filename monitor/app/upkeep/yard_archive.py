@@ -25,7 +25,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from monitor.app.console.whole_files import whole_file
-from monitor.app.stock.kept_file import KEPT_FILE
+from monitor.app.material.kept_file import KEPT_FILE
 from monitor.app.upkeep.disk_room import FILE as ROOM_FILE
 from monitor.app.yard.taken_file import FILE as TAKEN_FILE
 from monitor.configuration import Configuration

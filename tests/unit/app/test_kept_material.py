@@ -5,6 +5,7 @@ import os
 import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields, replace
+from functools import partial
 from pathlib import Path
 from unittest.mock import patch
 
@@ -12,9 +13,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.app.stock import kept_file, kept_material, opened_material
-from monitor.app.stock.kept_file import KEPT_FILE
-from monitor.app.stock.yard_material import material_record
+from monitor.app.entries.entry_log import entry_log
+from monitor.app.entries.lots_changed import lots_changed
+from monitor.app.material import kept_file, kept_material
+from monitor.app.material.kept_file import KEPT_FILE
+from monitor.app.material.yard_material import material_record
+from monitor.app.stock import opened_material
+from monitor.app.yard.sizes_of_yard import sizes_of
 from monitor.configuration import canonical_settings, load_text
 from monitor.engine import Engine
 from monitor.journal import open_writer
@@ -88,6 +93,20 @@ class Yard:
                 kept_material.entry_log = real
             assert plain(record) == plain(material_record(opened.view, self.configuration))
         return record, bool(read)
+
+    def lots_changed(self, number, right):
+        """Return the lots that change if an entry is another, after both ways to find them agreed."""
+        with opened_material(self.configuration) as opened:
+            places = [*self.configuration.settings.piles, *self.configuration.settings.bins]
+            entries = entry_log(opened.store, places)
+            found = entries[number % len(entries)]
+            if found.work is None or found.undone:
+                return []
+            work = None if right is None else replace(found.work, **right)
+            asked = opened.view.engine, entries, found, work, sizes_of(self.configuration)
+            kept = lots_changed(*asked, opened.store, partial(kept_material.read_both, self.configuration))
+            assert kept == lots_changed(*asked)
+            return kept
 
     def whole(self):
         return self.read()[1]
@@ -192,6 +211,48 @@ def test_whatever_is_done_and_whenever_somebody_asks_it_is_what_the_whole_log_sa
             yard.read()
         finally:
             yard.writer.close()
+
+
+RIGHT = st.one_of(
+    st.none(),
+    MASS,
+    STUFF.map(lambda what: {"what": what}),
+    BINS.map(lambda place: {"place": place}),
+    st.integers(-400, 4).map(lambda hours: {"time": START + hours * HOUR_MS}),
+)
+
+
+@given(
+    st.lists(STEPS, max_size=8),
+    st.sampled_from([(200,), (2, 6), (1,)]),
+    st.booleans(),
+    st.lists(st.tuples(st.integers(0, 14), RIGHT), min_size=1, max_size=3),
+)
+@settings(max_examples=25, deadline=None)
+def test_the_lots_that_a_correction_changes_are_those_of_reading_the_log_with_it_and_without(steps, back, kept, asked):
+    with tempfile.TemporaryDirectory() as folder, patch.object(kept_reading, "_BACK", back):
+        yard = Yard(Path(folder))
+        try:
+            castings(yard)
+            if kept:
+                yard.read()
+            for step in steps:
+                do(yard, step)
+            for number, right in asked:
+                yard.lots_changed(number, right)
+        finally:
+            yard.writer.close()
+
+
+def test_a_question_about_lots_goes_on_from_what_was_kept(yard, monkeypatch):
+    castings(yard)
+    told = ["lot-1 would no longer have d2 in it."]
+    assert yard.lots_changed(1, {"what": "straw"}) == told, "nothing was kept yet"
+    monkeypatch.setattr(kept_material, "entry_log", None)
+    assert yard.lots_changed(1, {"what": "straw"}) == told
+    yard.log("delivery", what="straw", amount="9", measure="kg", unit="kg")
+    assert yard.lots_changed(1, None) == told
+    assert yard.lots_changed(4, {"amount": "2"}) == ["lot-1 would weigh 2 kg instead of 5 kg."]
 
 
 def test_entries_that_change_nothing_earlier_are_read_on(yard):

@@ -9,21 +9,22 @@ new meaning of the engine change it, unless a heap may begin by readings alone: 
 """
 
 import hashlib
-from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import asdict
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import monitor
-from monitor.app.entries.entry_log import entry_log, later_entries
+from monitor.app.entries.entry_log import Numbered, entry_log, later_entries
 from monitor.app.entries.hand_log import hand_spots
-from monitor.app.stock.kept_file import read_kept, write_kept
-from monitor.app.stock.kept_works import KeptWorks, kept_places
-from monitor.app.stock.reread import corrected_since, first_difference, reread
-from monitor.app.stock.yard_material import no_search_for_cycles, yard_of_material
+from monitor.app.entries.work_log import Entered
+from monitor.app.material.kept_file import read_kept, write_kept
+from monitor.app.material.kept_works import KeptWorks, kept_places
+from monitor.app.material.reread import corrected_since, first_difference, reread
+from monitor.app.material.yard_material import record_of_work, yard_of_material
+from monitor.app.yard.garbage import no_search_for_cycles
 from monitor.app.yard.yard_scales import bins_of, where_heaps_lay
-from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
 from monitor.journal import StateName, Store, dropped_entries, events_since, state_name
 from monitor.material import KeptReading, MaterialRecord, in_order, places_in, tests_in
@@ -33,11 +34,14 @@ from monitor.model.settings import YARD
 from monitor.model.work import Work
 from monitor.model.work_kinds import Material, declared
 
+if TYPE_CHECKING:
+    from monitor.engine import Engine
+
 _ANEW = frozenset({EventKind.SETTINGS, EventKind.SEALED})
 """Kinds of events after which the whole log is read."""
 _BRING = frozenset({EventKind.WORK, EventKind.IMPORTED, EventKind.CORRECTION})
 """Kinds of events that bring entries, or change them."""
-_READERS = ("material", "model", "mix", "app/stock", "app/entries", "app/yard")
+_READERS = ("material", "model", "mix", "app/material", "app/entries", "app/yard")
 """The code that reads the log: after any change of it, the log is read anew."""
 _MANY = 500
 """So many entries since, and the log is read anew (our choice), so that what is kept stays near the end of the record."""
@@ -45,32 +49,87 @@ _DAMAGED = (ValueError, TypeError, KeyError, IndexError, AttributeError)
 """Faults of values that this program would not have kept."""
 
 
-def read_material(store: Store, configuration: Configuration, view: Callable[[], YardView]) -> MaterialRecord:
+def read_material(store: Store, configuration: Configuration, engine: "Callable[[], Engine]") -> MaterialRecord:
     """Return the graph of a yard's material, and its stock; valid while one state of the journal is held.
 
     Args:
         store: The journal.
         configuration: The configuration, for its containers, beds and places.
-        view: Brings an engine up to the end of the journal, if it is needed.
+        engine: Brings an engine up to the end of the journal, if it is needed.
+    """
+    with no_search_for_cycles():
+        found = _tried(read_kept(store.folder), store, configuration, engine)
+        if found is None:
+            entries = entry_log(store, _places(configuration))
+            found, _ = _read_anew(store, configuration, engine(), entries)
+        return found
+
+
+def read_both(
+    configuration: Configuration, store: Store, engine: "Engine", entries: Sequence[Numbered], instead: Entered
+) -> tuple[MaterialRecord, MaterialRecord]:
+    """Return the material as it is, and as it would be if one entry were another; heaps lie where they lie in both.
+
+    Args:
+        configuration: The configuration, for its containers, beds and places.
+        store: The journal; valid while one state of it is held.
+        engine: An engine brought up to the end of the journal.
+        entries: The whole log.
+        instead: The entry as it would be; its work is None if it would be taken back.
     """
     with no_search_for_cycles():
         kept = read_kept(store.folder)
-        if kept is not None:
-            try:
-                found = _gone_on(kept, store, configuration, view)
-            except _DAMAGED:
-                found = None
-            if found is not None:
-                return found
-        return _read_anew(store, configuration, view())
+        after = _tried(kept, store, configuration, lambda: engine, instead)
+        before = _tried(kept, store, configuration, lambda: engine)
+        if before is None:
+            before, kept = _read_anew(store, configuration, engine, entries)
+            after = _tried(kept, store, configuration, lambda: engine, instead)
+        if after is None:
+            lay = engine.state.batches.batches.values()
+            standing = _standing(_put_instead(entries, instead))
+            after = record_of_work(standing, lay, configuration, configuration.settings)
+        return before, after
 
 
-def _read_anew(store: Store, configuration: Configuration, view: YardView) -> MaterialRecord:
+def _tried(
+    kept: dict[str, Any] | None,
+    store: Store,
+    configuration: Configuration,
+    engine: "Callable[[], Engine]",
+    instead: Entered | None = None,
+) -> MaterialRecord | None:
+    """Return the material as it was kept, with what is new; None if it has to be read anew, or what was kept is damaged."""
+    if kept is None:
+        return None
+    try:
+        return _gone_on(kept, store, configuration, engine, instead)
+    except _DAMAGED:
+        return None
+
+
+def _standing(entries: Iterable[Numbered]) -> list[tuple[int, Work]]:
+    return [(one.number, one.work) for one in entries if one.work is not None and not one.undone]
+
+
+def _put_instead(entries: Sequence[Numbered], instead: Entered) -> list[Numbered]:
+    """Return entries with another in the place of one, if it is among them."""
+    named = (instead.at, instead.row)
+    return [
+        replace(one, entered=instead, undone=instead.work is None)
+        if one.entered is not None and (one.at, one.entered.row) == named
+        else one
+        for one in entries
+    ]
+
+
+def _read_anew(
+    store: Store, configuration: Configuration, engine: "Engine", entries: Sequence[Numbered]
+) -> tuple[MaterialRecord, dict[str, Any]]:
+    """Read the whole log, and keep the reading; return both."""
     settings = configuration.settings
-    entries = entry_log(store, _places(configuration))
-    ordered = in_order((one.number, one.work) for one in entries if one.work is not None and not one.undone)
+    ordered = in_order(_standing(entries))
     bins = sorted(bins_of(settings, (work for _, work in ordered)))
-    lay = where_heaps_lay(view.engine.state.batches.batches.values())
+    lay = where_heaps_lay(engine.state.batches.batches.values())
     reading = KeptReading.of(ordered, yard_of_material(configuration, settings, bins, lay))
     dropped = dropped_entries(store)
     tests = {lot: [number for number, _ in some] for lot, some in tests_in(ordered).items()}
@@ -83,8 +142,8 @@ def _read_anew(store: Store, configuration: Configuration, view: YardView) -> Ma
         "last": ordered[-1][1].time if ordered else None,
         "bins": bins,
         "lay": lay,
-        "never": _never_heaped(view),
-        "firm": _is_firm(view),
+        "never": _never_heaped(engine),
+        "firm": _is_firm(engine),
         "works": kept_places(numbered[number] for number, _ in ordered),
         "tests": tests,
         "done_at": places,
@@ -93,13 +152,25 @@ def _read_anew(store: Store, configuration: Configuration, view: YardView) -> Ma
     write_kept(store.folder, kept)
     works = dict(ordered)
     lots = {lot: [works[one] for one in some] for lot, some in tests.items()}
-    return MaterialRecord(reading.graph, reading.shelves, works, lots, places)
+    return MaterialRecord(reading.graph, reading.shelves, works, lots, places), kept
 
 
 def _gone_on(
-    kept: Mapping[str, Any], store: Store, configuration: Configuration, view: Callable[[], YardView]
+    kept: Mapping[str, Any],
+    store: Store,
+    configuration: Configuration,
+    engine: "Callable[[], Engine]",
+    instead: Entered | None,
 ) -> MaterialRecord | None:
-    """Return the material as it was kept, with the entries since; None if it has to be read anew."""
+    """Return the material as it was kept, with the entries since; None if it has to be read anew.
+
+    Args:
+        kept: What was kept.
+        store: The journal.
+        configuration: The configuration in force.
+        engine: Brings an engine up to the end of the journal, if it is needed.
+        instead: An entry that counts as another than it is, or None.
+    """
     if kept["for"] != _made_for(configuration, dropped_entries(store)):
         return None
     state = StateName(**kept["state"])
@@ -112,18 +183,19 @@ def _gone_on(
     later = in_order((one.number, one.work) for one in entries if one.work is not None)
     if len(later) > _MANY:
         return None
-    plain = all(one.kind is EventKind.WORK for one in events) and _change_nothing_earlier(later, kept, configuration)
+    plain = instead is None and all(one.kind is EventKind.WORK for one in events)
+    plain = plain and _change_nothing_earlier(later, kept, configuration)
     lay = kept["lay"]
     if not plain or not kept["firm"] or any(hand_spots(store, pile) for pile in kept["never"]):
-        lay = where_heaps_lay(view().engine.state.batches.batches.values())
+        lay = where_heaps_lay(engine().state.batches.batches.values())
     if not plain or lay != kept["lay"]:
         changed = corrected_since(store, events)
-        new = [one for _, one in later]
-        new += [work for one in changed for work in (one.logged, one.work) if work is not None]
-        if any(work.place not in _places(configuration) and work.place not in ("", YARD) for work in new):
-            return None  # a place of former days may be a bin or not by what was done there
+        if instead is not None:
+            changed = [*(one for one in changed if (one.at, one.row) != (instead.at, instead.row)), instead]
+            entries = _put_instead(entries, instead)
         yard = yard_of_material(configuration, configuration.settings, kept["bins"], lay)
-        return reread(store, kept, yard, (changed, entries), first_difference(kept["lay"], lay))
+        known = {*_places(configuration), "", YARD}
+        return reread(store, kept, yard, (changed, entries), first_difference(kept["lay"], lay), known)
     yard = yard_of_material(configuration, configuration.settings, kept["bins"], kept["lay"])
     reading = KeptReading.restored(kept["reading"], yard, goes_on=bool(later))
     reading.take(later)
@@ -153,16 +225,16 @@ def _places(configuration: Configuration) -> Collection[str]:
     return [*configuration.settings.piles, *configuration.settings.bins]
 
 
-def _never_heaped(view: YardView) -> list[str]:
+def _never_heaped(engine: "Engine") -> list[str]:
     """Return the piles on which no heap ever lay: a reading begins one there."""
-    state = view.engine.state
+    state = engine.state
     return [pile for pile in state.settings.piles if pile not in state.batches.settled]
 
 
-def _is_firm(view: YardView) -> bool:
+def _is_firm(engine: "Engine") -> bool:
     """Return whether readings of probes can neither begin a heap nor let one begin earlier."""
-    by_reading = any(run.by_reading for run in view.engine.state.runs.values())
-    return not by_reading and not any(view.engine.core.cores_of(pile) for pile in _never_heaped(view))
+    by_reading = any(run.by_reading for run in engine.state.runs.values())
+    return not by_reading and not any(engine.core.cores_of(pile) for pile in _never_heaped(engine))
 
 
 def _made_for(configuration: Configuration, dropped: Mapping[int, int]) -> str:

@@ -1,14 +1,13 @@
 """Gathers the graph of material from the record: the log, the book of heaps, and what amounts weigh in this yard."""
 
-import gc
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Collection, Iterable, Sequence
 from datetime import UTC, datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from monitor.app.entries.entry_log import entry_log
+from monitor.app.yard.garbage import no_search_for_cycles
 from monitor.app.yard.yard_scales import bins_of, scales_of, where_heaps_lay
 from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
@@ -32,18 +31,6 @@ def material_record(view: YardView, configuration: Configuration) -> MaterialRec
         entries = entry_log(view.store, [*settings.piles, *settings.bins])
         standing = [(one.number, one.work) for one in entries if one.work is not None and not one.undone]
         return record_of_work(standing, view.engine.state.batches.batches.values(), configuration, settings)
-
-
-@contextmanager
-def no_search_for_cycles() -> Iterator[None]:
-    """Pause the garbage collector: hundreds of thousands of small parts without a cycle would be searched again and again."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def record_of_work(

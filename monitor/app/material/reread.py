@@ -8,12 +8,12 @@ Rules:
 3. Where the first emptying of a bin whose bed has a known day is another one, the whole log is read, too.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 from monitor.app.entries.entry_log import Numbered
 from monitor.app.entries.work_log import Entered, entered_by
-from monitor.app.stock.kept_works import ALONE, KeptWorks
+from monitor.app.material.kept_works import ALONE, KeptWorks
 from monitor.journal import FOREVER, Store, event_at
 from monitor.material import (
     EMPTIED_AFTER_MS,
@@ -85,6 +85,7 @@ def reread(
     yard: YardOfMaterial,
     changes: tuple[Sequence[Entered], Sequence[Numbered]],
     heaps: tuple[int | None, set[str]],
+    places: Collection[str],
 ) -> MaterialRecord | None:
     """Return the material with what has changed since a reading was kept; None if the whole log has to be read.
 
@@ -94,13 +95,17 @@ def reread(
         yard: The yard behind the log, by where heaps lie now.
         changes: The entries put right or taken back since, and those made since, with their numbers.
         heaps: As `first_difference` returned it.
+        places: Ids of the places in force.
     """
     numbers, events, rows, corrected = kept["works"]
     old = KeptWorks(store, kept["works"], {})
     right = _put_right(kept["works"], old, changes[0])
     later = [(one.number, one.work) for one in changes[1] if one.work is not None and not one.undone]
-    new = [work for _, work in later] + [work for work in right.values() if work is not None]
-    since = _earliest([*new, *(old[number] for number in right)], heaps[0])
+    touched = [work for _, work in later] + [work for work in right.values() if work is not None]
+    touched += [old[number] for number in right]
+    if any(work.place not in places for work in touched):
+        return None  # a place of former days may be a bin or not by what was done there
+    since = _earliest(touched, heaps[0])
     reading = kept["reading"]
     earlier = next((one for one in reversed(reading["earlier"]) if one["until"] is None or one["until"] < since), None)
     if earlier is None or _may_mean(reading, earlier["grown"][0], heaps[1]):
@@ -117,15 +122,15 @@ def reread(
     tests = {lot: [works[one] for one in some if one in first] for lot, some in kept["tests"].items()}
     for lot, tested in tests_in(tail).items():
         tests.setdefault(lot, []).extend(work for _, work in tested)
-    places = {place: [one for one in some if one in first] for place, some in kept["done_at"].items()}
+    done_at = {place: [one for one in some if one in first] for place, some in kept["done_at"].items()}
     for place, done in places_in(tail).items():
-        places.setdefault(place, []).extend(done)
+        done_at.setdefault(place, []).extend(done)
     return MaterialRecord(
         found.graph,
         found.shelves,
         works,
         {lot: some for lot, some in tests.items() if some},
-        {place: some for place, some in places.items() if some},
+        {place: some for place, some in done_at.items() if some},
     )
 
 
@@ -151,7 +156,7 @@ def _earliest(works: Sequence[Work], heaps: int | None) -> int:
     """Return the first instant at which anything may be read otherwise, UTC ms.
 
     Args:
-        works: The work that is new, or was other.
+        works: The work that is new or other, and what it was.
         heaps: Since when heaps lay otherwise, UTC ms, or None.
     """
     times = [work.time for work in works] + ([] if heaps is None else [heaps])
