@@ -149,6 +149,13 @@ class ConnectionBuilder:
             self._problems.add(path, "that is less than a day", 'write "730d" or "forever"')
         return kept
 
+    def photos_most(self) -> int:
+        """Return the room for all photos together, bytes; 0: none are taken."""
+        most = self._document.photos.most
+        if most > configured.PHOTOS_LIMIT:
+            self._problems.add(("photos", "most"), "that is more than 4 GB", 'write "4 GB" or less')
+        return most
+
     def evening(self) -> EveningPolicy:
         """Return the settings of the word of the evening before."""
         part = self._document.evening

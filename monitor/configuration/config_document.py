@@ -13,6 +13,7 @@ from pydantic_core import PydanticCustomError
 
 from monitor.configuration import quantities
 from monitor.configuration.config_problems import UnfitError, one_of, suggestion
+from monitor.configuration.configured import PHOTOS_MOST
 from monitor.model.connections import MQTT_VERSIONS, SERIAL_FORMS
 from monitor.model.evening import EveningPolicy
 from monitor.model.payload_forms import PAYLOAD_FORMS
@@ -304,6 +305,12 @@ class RetentionPart(_Part):
     keep: str = "forever"
 
 
+class PhotosPart(_Part):
+    """`[photos]`: the room for photos that go with remarks."""
+
+    most: Annotated[int, _told(quantities.room_bytes)] = PHOTOS_MOST
+
+
 class BackupPart(_Part):
     """`[backup]`: the folder for copies of the journal."""
 
@@ -351,5 +358,6 @@ class Document(_Part):
     mirror: MirrorPart | None = None
     heartbeat: HeartbeatPart | None = None
     retention: RetentionPart = RetentionPart()
+    photos: PhotosPart = PhotosPart()
     backup: BackupPart | None = None
     rules: RulesPart = RulesPart()

@@ -17,6 +17,10 @@ from monitor.model.methane import MethaneFactor
 from monitor.model.settings import Settings
 from monitor.model.words import BinKind
 
+PHOTOS_MOST = 500_000_000
+"""Room for all photos of a yard unless its configuration says otherwise, bytes (our choice): some two thousand."""
+PHOTOS_LIMIT = 4_000_000_000
+"""The most room that a configuration can give them, bytes (our choice): a yard is packed into one file, and copied."""
 PAGE_CHANNEL = "page"
 """Channel that always exists: the notice stands on the page and nothing is sent."""
 
@@ -135,6 +139,7 @@ class Configuration:
         source: The file it was read from, or None for the built-in defaults.
         data: Folder of the journal.
         retention_keep_ms: Time for which days are kept, or None for ever.
+        photos_most: The room for all photos together, bytes; 0: none are taken.
         document: The merged tables it was made of; only `set_key` reads them.
         rules: Ids of the rules it was checked against, or None if rules were not checked.
         site_rules: The site's own rules, by id.
@@ -160,6 +165,7 @@ class Configuration:
     mirror: Mirror | None = None
     heartbeat: Heartbeat | None = None
     retention_keep_ms: int | None = None
+    photos_most: int = PHOTOS_MOST
     backup: Backup | None = None
     site_rules: Mapping[str, SiteRule] = field(default_factory=dict)
     confirmed: Mapping[str, Confirmation] = field(default_factory=dict)

@@ -163,6 +163,7 @@ def _build(
         mirror=assembler.mirror(),
         heartbeat=assembler.heartbeat(),
         retention_keep_ms=assembler.retention_keep_ms(),
+        photos_most=assembler.photos_most(),
         backup=assembler.backup(),
         containers=cross_checks.containers(document, problems),
         beds=bed_sizes(document, problems),

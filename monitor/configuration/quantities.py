@@ -96,6 +96,24 @@ def percent_milli(value: object, example: str = "60 %") -> int:
     return to_milli(micro, "%")
 
 
+_BYTES = {"kB": 1_000, "KB": 1_000, "MB": 1_000_000, "GB": 1_000_000_000}
+
+
+def room_bytes(value: object, example: str = "500 MB") -> int:
+    """Return room on a disk such as `500 MB` in bytes; `0 MB` is none.
+
+    Raises:
+        UnfitError: No unit, an unknown one, or less than nothing.
+    """
+    right = f'write it with its unit, such as "{example}"'
+    micro, unit = _split(value, right)
+    if unit not in _BYTES:
+        raise UnfitError(f'{show(value)} has the unit "{unit}", which is not one of room on a disk', right)
+    if micro < 0:
+        raise UnfitError(f"{show(value)} is below zero", right)
+    return divide_half_even(micro * _BYTES[unit], MICRO)
+
+
 def duration_ms(value: object, example: str = "20m") -> int:
     """Return a duration such as `20m` in milliseconds.
 

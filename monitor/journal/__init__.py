@@ -10,6 +10,7 @@ from monitor.journal.engine_port import Machine
 from monitor.journal.inbox import Inbox, Judged, Reply, Request
 from monitor.journal.lock import LOCK_FILE, WriterLock, holder
 from monitor.journal.outbox_rows import notice_id
+from monitor.journal.photo_folder import PHOTOS, PhotoFolder, PhotosFullError, bring_photos
 from monitor.journal.private import FILE_MODE, FOLDER_MODE, private_folder
 from monitor.journal.record_state import StateName, event_at, events_since, payload_at, state_name
 from monitor.journal.restore import Missing, NotSoundError, Restored, restore

@@ -78,6 +78,7 @@ class Work:
         test, result: A test of a lot and its result (`passed`, `failed`), or "".
         day: The local date that a forecast is for, such as `2026-07-19`, or "".
         high, low: The air's high and low in a forecast, each with its unit (`97 degF`), or "".
+        photo: The name of a photo that goes with the remark, as `photo_names` has it, or "".
         by: Name of the person who did it.
         note: Free words.
     """
@@ -118,6 +119,7 @@ class Work:
     day: str = ""
     high: str = ""
     low: str = ""
+    photo: str = ""
     by: str = ""
     note: str = ""
 
@@ -126,7 +128,7 @@ COLUMNS: tuple[str, ...] = (
     "time", "entered", "place", "to", "batch", "probe", "kind", "amount", "measure", "by", "note", "unit", "source", "what",
     "spot", "worms", "cocoons", "smell", "squeeze", "moisture", "fines", "middle", "overs", "depth", "risk", "refused",
     "contact", "start", "end", "parts", "lot", "receiver", "price", "test", "result",
-    "day", "high", "low",
+    "day", "high", "low", "photo",
 )  # fmt: skip
 """All fields in the order of a recording's columns; a new field goes to the end, so that older files stay readable."""
 

@@ -11,12 +11,13 @@ from monitor.model.errors import FieldError, MisuseError
 from monitor.model.forecast_entry import degrees_understood
 from monitor.model.mix_parts import parse_parts, parts_text
 from monitor.model.moisture_words import moisture_understood
+from monitor.model.photo_names import photo_understood
 from monitor.model.settings import Settings
 from monitor.model.sightings import sighting
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import ABSENCE, FRACTIONS, SIGHTS, declared
 
-ALWAYS = ("by", "note")
+ALWAYS = ("by", "note", "photo")
 """Fields that go with every kind of work."""
 NO_SIGHT = "What did you see? Say one of worms, cocoons, smell, squeeze and depth, such as worms plenty."
 EMPTY_NOTE = "the note is empty; write what you saw"
@@ -117,22 +118,19 @@ def check_needs(settings: Settings, kind: WorkKind, told: Mapping[str, Any]) -> 
 
 
 def _understood(settings: Settings, name: str, text: str) -> str:
+    readers: dict[str, Callable[[str], str]] = {
+        "risk": delivery_risks,
+        "moisture": moisture_understood,
+        "depth": depth_understood,
+        "parts": lambda parts: parts_text(parse_parts(parts, us=is_us(settings))),
+        "result": result_understood,
+        "photo": photo_understood,
+        **dict.fromkeys(("high", "low"), lambda degrees: degrees_understood(degrees, settings.site.temperature_unit)),
+        **dict.fromkeys(FRACTIONS, lambda fraction: fraction_understood(settings, name, fraction)),
+        **dict.fromkeys(SIGHTS, lambda sight: sighting(name, sight)),
+    }
     try:
-        if name in SIGHTS:
-            return sighting(name, text)
-        if name == "risk":
-            return delivery_risks(text)
-        if name == "moisture":
-            return moisture_understood(text)
-        if name == "depth":
-            return depth_understood(text)
-        if name in ("high", "low"):
-            return degrees_understood(text, settings.site.temperature_unit)
-        if name == "parts":
-            return parts_text(parse_parts(text, us=is_us(settings)))
-        if name == "result":
-            return result_understood(text)
-        return fraction_understood(settings, name, text) if name in FRACTIONS else text
+        return readers[name](text) if name in readers else text
     except ValueError as fault:
         raise FieldError(f"{fault}.", name) from fault
 

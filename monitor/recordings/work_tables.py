@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TextIO
 
 from monitor.model.delivery_risks import delivery_risks
+from monitor.model.photo_names import photo_understood
 from monitor.model.sightings import sighting
 from monitor.model.times import show_time
 from monitor.model.units import UNITS_OF, unit_code
@@ -153,6 +154,8 @@ def _cell(name: str, text: str, time_of: Callable[[str], int]) -> str:
         return sighting(name, text)
     if name == "risk":
         return delivery_risks(text)
+    if name == "photo":
+        return photo_understood(text)
     return text if name in ("by", "note") else text.strip()
 
 

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from monitor.app.checks.check_finding import Finding
+from monitor.app.checks.photo_checks import photo_checks
 from monitor.app.console.progress_bar import progress_bar
 from monitor.app.upkeep.backups import copies_in, is_within
 from monitor.app.upkeep.own_folder import private_paths
@@ -25,6 +26,7 @@ def record_checks(configuration: Configuration, *, quick: bool = False) -> Itera
     looks: dict[str, Callable[[], Iterator[Finding]]] = {
         "journal": lambda: _journal(configuration, quick=quick),
         "backup": lambda: _backup(configuration),
+        "photos": lambda: photo_checks(configuration, quick=quick),
         "private files": lambda: _modes(configuration),
     }
     for name, look in looks.items():

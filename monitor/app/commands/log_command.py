@@ -23,6 +23,7 @@ from monitor.app.entries.entry_log import entry_log, number_of
 from monitor.app.entries.hand_entries import hand_meaning, reading_entry, round_entry, said_beside
 from monitor.app.entries.last_units import last_unit
 from monitor.app.entries.naming import alarm_meant, place_meant
+from monitor.app.entries.photo_taken import photo_of_file
 from monitor.app.entries.sittings import sitting_words
 from monitor.app.entries.yard_words import Instant, nobody_left, yard_entry
 from monitor.app.loop.asking import Taken
@@ -79,7 +80,7 @@ The whole yard (no place is typed, except for a note):
   heaptender log counted leaves 40 bags
   heaptender log visitors school class, 24 children
   heaptender log forecast --high 97 --low 71
-  heaptender log note yard gate repaired
+  heaptender log note yard gate repaired --photo gate.jpg
   heaptender log away ann --from "Dec 4 5pm" --to "Dec 7 8am"
 
 \b
@@ -146,6 +147,9 @@ List entries, take one back, correct one, by number (a place alone means its new
 @click.option("--with", metavar="THERMOMETER", help="Which thermometer (reading, round).")
 @click.option("--by", metavar="NAME", help="Who did it.")
 @click.option("--note", metavar="TEXT", help="Anything else.")
+@click.option(
+    "--photo", metavar="FILE", help="A photo that goes with it: a JPEG of at most 400 KB, kept without place and time."
+)
 @click.option("--since", metavar="TIME", help="From this time on (list).")
 @click.option("--again", is_flag=True, default=None, help="Take the entry as it is, without asking.")
 @click.option("--until", metavar="TIME", help="End of a put-off, such as `in 2 h`.")
@@ -173,12 +177,19 @@ def command(
         raise MisuseError(f'"{what}" is written down by `heaptender {declared(kind).command}`.')
     if not where and not (kind is not None and declared(kind).of_yard):
         raise MisuseError(f"Where? Name the pile or bin, such as `heaptender log {what} {_some_place(configuration)}`.")
-    entries = _entries(configuration, what, where, rest, given)
+    entries = _entries(configuration, what, where, rest, _with_photo(configuration, what, given, only_say=only_say))
 
     def tell(entry: Entry, taken: Taken, changes: str) -> int:
         return _tell(configuration, entry, taken, changes, as_json=as_json)
 
     return put_down(configuration, entries, tell, again=bool(given["again"]), only_say=only_say, as_json=as_json)
+
+
+def _with_photo(configuration: Configuration, what: str, given: dict[str, Any], *, only_say: bool) -> dict[str, Any]:
+    """Return the options with the photo's name in place of its file, which is kept unless nothing is written down."""
+    if not given["photo"] or (what != "correct" and what not in typed_words()):
+        return given
+    return given | {"photo": photo_of_file(configuration, given["photo"], only_look=only_say)}
 
 
 def _print_slip(configuration: Configuration, place: str, given: Mapping[str, Any]) -> int:

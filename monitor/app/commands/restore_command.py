@@ -8,7 +8,10 @@ import click
 
 from monitor.app.console.options import config_option, json_option, load_configuration, print_json
 from monitor.app.console.progress_bar import progress_bar
-from monitor.journal import WITHOUT_HASH, Missing, NotSoundError, Restored, What, restore
+from monitor.app.upkeep.photo_upkeep import photos_back
+from monitor.configuration import Configuration
+from monitor.journal import PHOTOS, WITHOUT_HASH, Missing, NotSoundError, Restored, What, restore
+from monitor.model.errors import UnavailableError
 from monitor.model.times import show_time
 from monitor.notices import say_span, say_time
 
@@ -19,6 +22,7 @@ _KINDS = {
     "settings": ("change of settings", "changes of settings"),
     "imported": ("import", "imports"),
 }
+_ON = "Start the daemon now. `heaptender log` writes down again what was done since."
 
 
 @click.command()
@@ -50,11 +54,12 @@ def command(backup: Path, anyway: bool, config_file: Path | None, as_json: bool)
                 click.echo(finding.sentence)
             click.echo(f"{fault}. (--anyway takes it as it is.)")
         return 1
+    came, lacking, trouble = _photos_back(configuration, backup)
     if as_json:
-        print_json(_plain(done, backup))
+        print_json(_plain(done, backup) | {"photos": {"came": came, "missing": lacking, "trouble": trouble}})
     else:
         zone = ZoneInfo(configuration.settings.site.time_zone)
-        for line in _lines(done, backup, now, zone):
+        for line in (*_lines(done, backup, now, zone), *_photo_lines(backup, came, lacking, trouble), _ON):
             click.echo(line)
     return 0
 
@@ -94,7 +99,26 @@ def _lines(done: Restored, backup: Path, now: int, zone: ZoneInfo) -> list[str]:
     if done.old is not None:
         lines.append(f"The journal that was there lies in {done.old}, with its log.")
         lines.append(_said(done.missing, now, zone))
-    lines.append("Start the daemon now. `heaptender log` writes down again what was done since.")
+    return lines
+
+
+def _photos_back(configuration: Configuration, backup: Path) -> tuple[int, int, str]:
+    """Return how many photos came back, how many lack, and why it could not be done, or ""."""
+    try:
+        return *photos_back(configuration, backup), ""
+    except UnavailableError as fault:
+        return 0, 0, str(fault)
+
+
+def _photo_lines(backup: Path, came: int, lacking: int, trouble: str) -> list[str]:
+    if trouble:
+        return [f"The photos beside it were not brought back: {trouble.removesuffix('.')}."]
+    lines = [f"{came} {'photo' if came == 1 else 'photos'} came back from beside it."] if came else []
+    if lacking:
+        where = backup.absolute().parent / PHOTOS
+        lines.append(
+            f"{lacking} of the photos that it names are not here, nor in {where}; the entries stand without them."
+        )
     return lines
 
 

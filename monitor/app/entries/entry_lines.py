@@ -51,6 +51,7 @@ def list_rows(store: Store, settings: Settings, entries: Sequence[Numbered]) -> 
             "place": one.place,
             "kind": "reading" if one.work is None else one.work.kind.value,
             "what": entry_words(settings, one),
+            "photo": "" if one.work is None else one.work.photo,
             "undone": one.undone,
             "imported": one.imported,
         }
@@ -80,6 +81,8 @@ def _turned_at(one: Numbered) -> str | None:
 
 def _line(store: Store, settings: Settings, one: Numbered, now: int) -> str:
     parts = [entry_words(settings, one)]
+    if one.work is not None and one.work.photo:
+        parts.append("with a photo")
     if by := author_of(store, one):
         parts.append(by)
     if one.imported:

@@ -301,7 +301,9 @@ def _key(work: Work) -> tuple[object, ...]:
     # Amounts are compared by meaning: `5lb` equals 5 with the measure lb.
     amount = known_amount(work.amount, work.measure, work.unit)
     much = None if amount is None else (amount.number, amount.unit or amount.measure)
-    return (much, *(getattr(work, name) for name in COLUMNS if name not in ("entered", "amount", "measure", "unit")))
+    # A photo makes no other entry of it: files of before have no column for one.
+    left_out = ("entered", "amount", "measure", "unit", "photo")
+    return (much, *(getattr(work, name) for name in COLUMNS if name not in left_out))
 
 
 def _helpings(items: Sequence[_T], size: int) -> Iterator[Sequence[_T]]:

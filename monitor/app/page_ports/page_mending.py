@@ -21,6 +21,7 @@ from monitor.page import Doing, Done, LoggedEntry
 _ALWAYS = (
     "by",
     "note",
+    "photo",
     "again",
     "spot",
     "depth",

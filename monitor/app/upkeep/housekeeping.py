@@ -23,6 +23,7 @@ from monitor.app.loop.loop_faults import fault_over, stands
 from monitor.app.upkeep.backups import copies_in, make_backup
 from monitor.app.upkeep.disk_room import DiskRoom, fills_up
 from monitor.app.upkeep.evening_word import EveningWord
+from monitor.app.upkeep.photo_upkeep import copy_photos, tidy_photos
 from monitor.app.upkeep.record_watch import RecordWatch
 from monitor.configuration import Configuration
 from monitor.engine import Engine
@@ -74,6 +75,8 @@ class Housekeeping:
             self._every(configuration.backup.every_ms, "backup", copy, after=self._backup_first())
         look = lambda: self._alone("record", self._guarded(self._look))  # noqa: E731
         self._every(HOUR_MS, "record", look, after=_SOON)
+        tidy = lambda: self._alone("photos", self._guarded(self._tidy_photos))  # noqa: E731
+        self._every(DAY_MS, "photos", tidy, after=_SOON)
         self._every(DAY_MS, "room", lambda: self._alone("room", self._guarded(self._look_at_room)), after=_SOON)
         self._every(EVENING_EVERY_MS, "evening", self.evening)
         if configuration.forecast_file is not None:
@@ -152,6 +155,10 @@ class Housekeeping:
     def _look(self) -> None:
         self._watch.look()
 
+    def _tidy_photos(self) -> None:
+        if gone := tidy_photos(self._configuration):
+            log.info("%d photos went that no entry names any more", gone)
+
     def _look_at_room(self) -> None:
         """Tell people in good time that the disk will be full."""
         told = stands(self._hub.writer.engine, Alarm.FILLING)
@@ -169,6 +176,7 @@ class Housekeeping:
             if damage:
                 raise UnavailableError(f"the record is damaged, so no copy of it was made ({damage})")
             target, size = make_backup(self._configuration, self._hub.clock.now_ms())
+            copy_photos(self._configuration, target.parent)
         except MonitorError as fault:
             why = str(fault).rstrip(".")
             log.error("The backup failed: %s", ended(why))

@@ -16,7 +16,7 @@ from monitor.app.upkeep.backups import BESIDE
 from monitor.app.upkeep.disk_room import FILE as ROOM_FILE
 from monitor.app.yard.taken_file import FILE as TAKEN_FILE
 from monitor.configuration import Configuration
-from monitor.journal import FILE_MODE, FOLDER_MODE, JOURNAL_FILE, LOCK_FILE, journal_path
+from monitor.journal import FILE_MODE, FOLDER_MODE, JOURNAL_FILE, LOCK_FILE, PHOTOS, journal_path
 
 _KEYS = ("page.key", "page-guests.json", "page-calendars.json", "page-ended.json", "keys", LOCK_FILE)
 _OURS = (
@@ -26,6 +26,7 @@ _OURS = (
     f"{ROOM_FILE}*",
     f"{TAKEN_FILE}*",
     "material.kept*",
+    PHOTOS,
     "before-restore-*",
     "restoring",
     "typeface",
@@ -39,7 +40,7 @@ def private_paths(configuration: Configuration) -> list[Path]:
     """Return the paths that only their owner should read: the folder, the record, keys and links."""
     data = configuration.data
     record = [journal_path(data).with_name(JOURNAL_FILE + end) for end in ("", "-wal", "-shm")]
-    return [data, *record, *(data / name for name in _KEYS)]
+    return [data, *record, *(data / name for name in _KEYS), data / PHOTOS]
 
 
 def make_private(configuration: Configuration) -> list[Path]:

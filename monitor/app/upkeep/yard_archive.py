@@ -36,8 +36,8 @@ from monitor.model.times import show_time
 FORMAT = "heaptender yard 1"
 MANIFEST = "manifest.json"
 SITE, DATA, ELSEWHERE = "site", "data", "elsewhere"
-MANIFEST_MOST = 4_000_000
-"""The largest manifest that is read, bytes: room for some ten thousand files (our choice)."""
+MANIFEST_MOST = 32_000_000
+"""The largest manifest that is read, bytes (our choice): each of all photos that a yard may have takes some 300."""
 
 _RECORD = tuple(f"{JOURNAL_FILE}{side}" for side in ("", "-wal", "-shm", "-journal"))
 _NOT_TAKEN = (LOCK_FILE, *_RECORD, ROOM_FILE, TAKEN_FILE, KEPT_FILE)

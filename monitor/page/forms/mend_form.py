@@ -27,7 +27,7 @@ _LABELS = {
 _LONGEST = {"parts": 1_000, "note": 2_000}
 _SHORT = ("moisture", "fines", "middle", "overs", "depth", "price")
 _TIMES = ("start", "end")
-_APART = ("amount", "measure", "by", "note", "risk")
+_APART = ("amount", "measure", "by", "note", "photo", "risk")
 """Fields that the sheet shows by themselves."""
 
 

@@ -385,7 +385,7 @@ def test_formulas_are_data(put):
     odd = Work(time=NINE, place="p1", kind=WorkKind.NOTE, note="a\x00b\ud800c")
     out = io.StringIO()
     write_work([odd], out)
-    assert out.getvalue().encode().endswith(f",a\ufffdb\ufffdc{',' * 27}\n".encode())
+    assert out.getvalue().encode().endswith(f",a\ufffdb\ufffdc{',' * 28}\n".encode())
 
 
 def test_each_empty_file_is_told(tmp_path):

@@ -233,7 +233,7 @@ def test_every_column_of_work_is_written_and_read(put):
         contact="ann", start="2026-03-01T09:00:00.000Z", end="2026-03-02T09:00:00.000Z",
         risk="wormer,meat", refused="too wet", parts="leaves=3 bag; d14=2 barrow", lot="lot-b1-2026-03-01",
         receiver="a school", price="12 EUR", test="bean test", result="passed",
-        day="2026-03-02", high="97 degF", low="21.5 degC",
+        day="2026-03-02", high="97 degF", low="21.5 degC", photo="ab" * 32 + "-6",
     )  # fmt: skip
     out = io.StringIO()
     assert write_work([work], out) == 1
@@ -241,7 +241,9 @@ def test_every_column_of_work_is_written_and_read(put):
         "2026-03-01T09:00:00.000Z,2026-03-01T09:00:00.001Z,p1,p2,p1-1,a,merged,2,m3,Ann,n,L,farm,straw,west,"
         'few,none,rotten eggs,4,74,30 kg,9 kg,8.3 kg,20 in,"wormer,meat",too wet,'
         "ann,2026-03-01T09:00:00.000Z,2026-03-02T09:00:00.000Z,"
-        '"leaves=3 bag; d14=2 barrow",lot-b1-2026-03-01,a school,12 EUR,bean test,passed,2026-03-02,97 degF,21.5 degC'
+        '"leaves=3 bag; d14=2 barrow",lot-b1-2026-03-01,a school,12 EUR,bean test,passed,2026-03-02,97 degF,21.5 degC,'
+        + "ab" * 32
+        + "-6"
     )
     lines = []
     assert read_work(put(out.getvalue()), lines=lines)[0] == [work]
