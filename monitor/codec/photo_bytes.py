@@ -48,7 +48,7 @@ class PlainPhoto:
 
 @dataclass(slots=True)
 class _Seen:
-    """The facts seen so far: heads of two kinds, colours kept as RGB, how it lies (0: not said), frame and its colours, scans."""
+    """The facts seen so far: heads of two kinds, colours kept as RGB, how it lies (0: not said), frame and names, scans."""
 
     jfif: bool = False
     adobe: bool = False

@@ -13,7 +13,7 @@ from monitor.app.upkeep.own_folder import make_private
 from monitor.app.upkeep.photo_upkeep import copy_photos, tidy_photos
 from monitor.codec import plain_photo
 from monitor.configuration import load
-from monitor.journal import PhotoFolder
+from monitor.journal import PhotoFolder, open_reader
 from monitor.model.errors import FieldError
 from tests.unit.app.typed_command import call, typed, yard_of
 from tests.worlds.photos import FROM_CAMERA, PROGRESSIVE, SECRETS
@@ -203,3 +203,22 @@ def test_the_photos_are_closed_to_others_and_do_not_keep_the_folder_open(taken):
     (yard / "data").chmod(0o755)
     (yard / "data" / "photos").chmod(0o755)
     assert set(make_private(configuration)) == {yard / "data", yard / "data" / "photos"}
+
+
+def test_no_notice_and_no_decision_carries_a_photo(yard):
+    (yard / "heaptender.toml").write_text(f'{CONFIG}[contacts.ann]\nname = "Ann"\nquiet = "none"\n')
+    (yard / "lid.jpg").write_bytes(FROM_CAMERA)
+    told = json.loads(
+        call(yard, "log", "inspected", "b1", "--worms", "on the lid", "--photo", yard / "lid.jpg", "--json")
+    )
+    sha256 = told["payload"]["photo"][:64]
+    notices = call(yard, "export", "notices")
+    assert "worms" in notices
+    with open_reader(yard / "data") as store:
+        tables = {
+            table: str(store.connection.execute(f"SELECT * FROM {table}").fetchall()) for table in ("effect", "outbox")
+        }
+        assert sha256 in str(store.connection.execute("SELECT payload FROM event").fetchall())
+    assert sha256 not in notices
+    assert not any(sha256 in rows for rows in tables.values())
+    assert "worms" in tables["effect"]
