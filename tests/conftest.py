@@ -25,13 +25,17 @@ MEMORY = Path("/dev/shm")  # noqa: S108 - each run makes folders of its own ther
 ROOMY = 2 << 30
 """Bytes free, from which on the tests' files go into memory. They take about 100 MB."""
 
-ON_THE_DEMO = (
-    "test_page_browser.py",
-    "test_page_gate_browser.py",
-    "test_page_hands_browser.py",
-    "test_page_layout_browser.py",
-)
-"""Files that share what takes long to make: the demo's weekend, and the accessibility checker. One worker runs them all."""
+ON_THE_DEMO = {
+    "test_page_browser.py": "on a demo",
+    "test_page_gate_browser.py": "on a demo",
+    "test_page_layout_browser.py": "on a demo",
+    "test_page_access_browser.py": "on another demo",
+    "test_page_hands_browser.py": "on another demo",
+}
+"""Files that share what takes long to make, the demo's weekend: one worker runs all files of a demo.
+
+One demo would serve them all, but its worker would still be at it when all others have ended.
+"""
 
 LONG = (
     "test_daemon_kill.py",
@@ -65,11 +69,11 @@ sys.dont_write_bytecode = False
 
 
 class _ByFile(LoadFileScheduling):
-    """Gives a file to one worker, and all files on the demo to one."""
+    """Gives a file to one worker, and all files on a demo to one."""
 
     def _split_scope(self, nodeid):
         file = super()._split_scope(nodeid)
-        return "on the demo" if Path(file).name in ON_THE_DEMO else file
+        return ON_THE_DEMO.get(Path(file).name, file)
 
 
 def pytest_xdist_make_scheduler(config, log):

@@ -1,6 +1,7 @@
 """The log of the demo's year before its weekend: in order, before the weekend, and each number names what it means."""
 
 import re
+from functools import cache
 
 from monitor.model.harvest_names import harvest_id
 from monitor.model.mix_parts import parts_of
@@ -12,13 +13,18 @@ from monitor.simulate.season import TURNED, instant, season, whole_log
 from monitor.simulate.season_yard import PARTS, ROUND_DAYS, SPOTS_BY_HAND
 
 SEASON = season()
-ROUNDS = list(rounds_by_hand())
+
+
+@cache
+def rounds():
+    """The heap is worked out step by step: not each worker that only looks at this file needs it."""
+    return list(rounds_by_hand())
 
 
 def numbered():
     """Return each entry with its number, as the demo takes them in: the rounds stand after the first entries."""
-    early = [work for work in SEASON if work.time <= ROUNDS[-1].time]
-    return {number + (len(ROUNDS) if number > len(early) else 0): work for number, work in enumerate(SEASON, 1)}
+    early = [work for work in SEASON if work.time <= rounds()[-1].time]
+    return {number + (len(rounds()) if number > len(early) else 0): work for number, work in enumerate(SEASON, 1)}
 
 
 def test_entries_come_in_order_and_end_before_the_weekend():
@@ -57,11 +63,11 @@ def test_as_much_came_in_as_went_into_the_heaps_and_beds():
 
 
 def test_the_autumns_heap_was_hot_for_fifteen_days_with_five_turnings():
-    assert len(ROUNDS) == len(ROUND_DAYS) * len(SPOTS_BY_HAND)
-    hot = [one.time for one in ROUNDS if one.micro / 1e6 >= 131]
-    cold = [one.time for one in ROUNDS if one.micro / 1e6 < 131]
+    assert len(rounds()) == len(ROUND_DAYS) * len(SPOTS_BY_HAND)
+    hot = [one.time for one in rounds() if one.micro / 1e6 >= 131]
+    cold = [one.time for one in rounds() if one.micro / 1e6 < 131]
     longest = min(at for at in cold if at > hot[0]) - hot[0]
     assert celsius_milli(131, "degF") == 55_000
     assert longest > 15 * 24 * 3_600_000
     assert all(hot[0] < instant(one) < hot[0] + longest for one in TURNED)
-    assert list(rounds_by_hand()) == ROUNDS
+    assert list(rounds_by_hand()) == rounds()

@@ -1,11 +1,11 @@
 """Scores against a general-purpose reference: scikit-learn on labelled instants, and intervals minute by minute."""
 
+from importlib import import_module
 from random import Random
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sklearn.metrics import precision_score, recall_score
 
 from monitor.proof.intervals import normal, total
 from monitor.tuning import Stretch, Window, about, ground_of, judge, score
@@ -188,8 +188,14 @@ def random_world(seed):
     return truth, said(*calls, on=spans), rng
 
 
+@pytest.fixture(scope="module")
+def metrics():
+    """The reference takes seconds to load: not in each worker that only looks at this file."""
+    return import_module("sklearn.metrics")
+
+
 @pytest.mark.parametrize("seed", range(25))
-def test_caught_and_needless_are_the_recall_and_precision_of_the_reference(seed):
+def test_caught_and_needless_are_the_recall_and_precision_of_the_reference(seed, metrics):
     truth, heard, _ = random_world(seed)
     judged = judge(heard, truth, WINDOW)
     figures = score(judged, truth)
@@ -199,12 +205,12 @@ def test_caught_and_needless_are_the_recall_and_precision_of_the_reference(seed)
         instants = [at for c in heard.calls for at in c.told if not one.about or c.alarm in one.about]
         found.append(int(any(first <= at <= last for at in instants)))
     if found:
-        assert figures.caught / figures.troubles == pytest.approx(recall_score([1] * len(found), found))
+        assert figures.caught / figures.troubles == pytest.approx(metrics.recall_score([1] * len(found), found))
     # Precision: every message that somebody can judge is one prediction; it is right if it caught something.
     right = [1] * len(judged.useful) + [0] * len(judged.needless)
     if right:
         share = len(judged.useful) / (len(judged.useful) + figures.needless)
-        assert share == pytest.approx(precision_score(right, [1] * len(right)))
+        assert share == pytest.approx(metrics.precision_score(right, [1] * len(right)))
     # No message is counted twice, and each is accounted for, those inside a trouble that caught nothing apart.
     bad = [(one.start, one.end) for one in truth.troubles]
     inside = [
