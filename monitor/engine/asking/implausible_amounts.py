@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from math import ceil
 
 from monitor.engine.asking.entered import Entered, amount_in
 from monitor.engine.asking.stock_tally import GRAMS, named_amounts
@@ -73,7 +74,7 @@ def _meant(amount: Amount, share: Fraction) -> str:
         share: The share (0 to 1) of it that would be usual.
     """
     slip = next((power for power in (10, 100) if share * power >= _NEAR), None)
-    if slip is None or share >= _NEAR:
+    if slip is None:
         return " Is the figure or the unit a slip?"
     return f" Was {float(amount.count / slip):g} {_unit(amount)} meant?"
 
@@ -137,7 +138,7 @@ def more_worms_than_live_there(entered: Entered) -> Iterator[str]:
     if not is_sample and surface is None:
         return
     most = MOST_WORMS_G_MM2 * (FT2_MM2 if is_sample or surface is None else surface)
-    if grams > most:
+    if grams > ceil(most):  # an amount is kept in whole grams
         where = "1 ft² carries" if is_sample else f"{entered.name} carries"
         said = mass_words(float(most), us=entered.us)
         yield f"{where} {said} of worms at most; this is {amount_said(work)}. Is the figure or the unit a slip?"
