@@ -307,7 +307,7 @@ class Danger:
         known = state.newest.values()
         if state.silent:
             known = {p: milli for p, milli in state.newest.items() if p not in state.silent}.values()
-        return max(known, default=-(1 << 40))
+        return max(known, default=LOWEST)
 
     def _speaks(self, probe: str) -> None:
         self.state.brought.pop(probe, None)

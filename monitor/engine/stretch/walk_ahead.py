@@ -57,13 +57,8 @@ class WalkAhead:
             outing = self.core.state.outings.get(lane.name)
             if outing is None or taken >= len(lane.time):
                 continue
-            time = int(lane.time[taken])
-            if (
-                outing.out is not None
-                or outing.accepted_from is None
-                or time < max(outing.accepted_from, outing.returned or 0)
-            ):
-                return False
+            if outing.accepted_from is None or int(lane.time[taken]) < outing.accepted_from:
+                return False  # it is out, or has just come back
         times = [
             int(lane.time[taken])
             for lane, taken in zip(self._cores, self._taken, strict=True)

@@ -1,4 +1,4 @@
-"""The facts behind an alarm's words, each by itself: whose number is told, how old it is, who still speaks, who was read since."""
+"""The facts behind an alarm's words, each by itself: whose number is told, how old it is, who still speaks."""
 
 from dataclasses import replace
 
@@ -37,7 +37,9 @@ def yard_core(drive):
 
 def record(place, alarm, probe="", value=None, limit=None, **more):
     values = AlarmValues(
-        value_milli=value, limit_milli=limit, **{k: more.pop(k) for k in ("hottest_of_heap_milli", "variant") if k in more}
+        value_milli=value,
+        limit_milli=limit,
+        **{k: more.pop(k) for k in ("hottest_of_heap_milli", "variant") if k in more},
     )
     known = {"on": True, "since": T0, "last": T0, **more}
     return AlarmRecord(place=place, alarm=alarm, probe=probe, values=values, **known)
@@ -220,7 +222,7 @@ def test_what_was_read_by_hand_since_is_told_beside_the_silence(yard_core):
     for watch in ("p1-a", "p1-b"):
         yard_core.state.watches[watch].accepted_time = NOW - HOUR
     assert facts_of(yard_core, hot).stale.read_at is None
-    series = by_hand(yard_core, "p1", 65_000, NOW - HOUR)
+    by_hand(yard_core, "p1", 65_000, NOW - HOUR)
     assert facts_of(yard_core, hot).stale.read_at is None, "at the same instant is not since"
     by_hand(yard_core, "p1", 65_000, NOW - HOUR + 1)
     by_hand(yard_core, "p1", 40_000, NOW - HOUR + 1, "foot")
