@@ -127,15 +127,20 @@ def tracker_now(run: BatchRun) -> RuleFollower | None:
 def progress_now(run: BatchRun) -> RuleProgress | None:
     """Return the batch's progress under its rule at its walk's present instant, or None without a rule or a hold."""
     tracker = tracker_now(run)
-    known = None if tracker is None else tracker.state.situation.now
-    return run.walk.progress if tracker is None or known is None else tracker.progress(known)
+    return run.walk.progress if tracker is None else tracker.progress(_known_until(tracker))
 
 
 def nearest_way(run: BatchRun) -> HoldTracker | None:
     """Return the tracker of that alternative of its rule to which a batch is nearest; None before it ever held."""
     follower = tracker_now(run)
-    known = None if follower is None else follower.state.situation.now
-    return None if follower is None or known is None else follower.nearest(known)[0]
+    return None if follower is None else follower.nearest(_known_until(follower))[0]
+
+
+def _known_until(follower: RuleFollower) -> int:
+    """Return up to when a tracker that was asked for progress has followed the record, UTC ms."""
+    known = follower.state.situation.now
+    assert known is not None
+    return known
 
 
 def followed_parts(run: BatchRun) -> list[tuple[Part, PartState]]:
