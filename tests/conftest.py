@@ -31,6 +31,7 @@ ON_THE_DEMO = {
     "test_page_layout_browser.py": "on a demo",
     "test_page_access_browser.py": "on another demo",
     "test_page_hands_browser.py": "on another demo",
+    "test_page_photo_browser.py": "on another demo",
 }
 """Files that share what takes long to make, the demo's weekend: one worker runs all files of a demo.
 

@@ -50,6 +50,7 @@ class PageService:
         from monitor.app.page_ports.page_mending import LogMending  # noqa: PLC0415
         from monitor.app.page_ports.page_mixing import YardMixing  # noqa: PLC0415
         from monitor.app.page_ports.page_papers import BatchPapers  # noqa: PLC0415
+        from monitor.app.page_ports.page_photos import YardPhotos  # noqa: PLC0415
         from monitor.app.page_ports.page_yard import DaemonYard  # noqa: PLC0415
         from monitor.page import PageServer  # noqa: PLC0415
 
@@ -64,6 +65,7 @@ class PageService:
                 certifying=BatchPapers(self._configuration, yard.now),
                 mixing=YardMixing(self._configuration),
                 mending=LogMending(self._configuration, doing, yard.now),
+                photos=YardPhotos(self._configuration),
                 vitals=DaemonVitals(self._hub, yard, self._configuration),
             )
             port = server.start()

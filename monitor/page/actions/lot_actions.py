@@ -32,7 +32,7 @@ def of_lots(page: PageContext, request: Request) -> Response:
     with page.yard.look() as look:
         form = at_its_time(form, look.now)
         try:
-            told = {**form, "kind": kind.value} | _known_by_record(look, form, kind)
+            told = {**form, "kind": kind.value, "photo": ""} | _known_by_record(look, form, kind)
             wish = work_wish(look.engine.state.settings, YARD, told, author(visitor, form), look.now)
             if doubts := _doubts(look, told, kind):
                 asked = question_of(doubts, request.url.path, form)

@@ -6,6 +6,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from monitor.model.errors import MisuseError
+from monitor.page.actions.photo_sent import with_photo
 from monitor.page.actions.submit import anonymous, author, lead_back, log
 from monitor.page.forms.mend_form import mend_changes
 from monitor.page.forms.questions import question_of
@@ -26,6 +27,7 @@ def mend(page: PageContext, request: Request) -> Response:
     with page.yard.look() as look:
         settings = look.engine.state.settings
         try:
+            form = with_photo(page, request, form)
             by = entry.by if form.get("by", entry.by) == entry.by else author(visitor, form)
             told, at = mend_changes(settings, entry, form, by, look.now)
             if not told and at is None:

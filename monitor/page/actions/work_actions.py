@@ -18,6 +18,7 @@ from monitor.model.events import EventKind
 from monitor.model.readings import hand_series
 from monitor.model.work import WorkKind, work_from
 from monitor.notices import Absence, say_time
+from monitor.page.actions.photo_sent import with_photo
 from monitor.page.actions.submit import anonymous, author, lead_back, put
 from monitor.page.forms.questions import question_of
 from monitor.page.forms.reading_form import reading_wish
@@ -65,6 +66,7 @@ def _written(page: PageContext, request: Request, wish_of: WishOf, *, or_yard: b
         place = place_of(look, request, or_yard=or_yard)
         form = at_its_time(form, look.now)
         try:
+            form = with_photo(page, request, form)
             by = author(visitor, form)
             wish = wish_of(look, place, form, by)
             done = put(page, visitor, wish, place, again=bool(form.get("again")))

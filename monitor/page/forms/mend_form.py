@@ -125,11 +125,23 @@ def mend_changes(
         told["note"] = note
     if by != entry.by:
         told["by"] = by
-    if entry.work is not None and "risk" in fields_that_go_with(entry.work.kind):
-        risks = ",".join(risk for risk in RISKS if form.get(f"risk_{risk}"))
-        if risks != entry.work.risk:
-            told["risk"] = risks
+    told |= _ticked_and_chosen(entry, form)
     return told, _time_changed(settings, entry, form, now)
+
+
+def _ticked_and_chosen(entry: LoggedEntry, form: Mapping[str, str]) -> dict[str, str]:
+    """Return the changes that the form makes to the risks of an entry and to its photo, which is "" if the entry loses it."""
+    work, told = entry.work, dict[str, str]()
+    if work is None:
+        return told
+    photo = form.get("photo", "") or ("" if form.get("photo_off") else work.photo)
+    if photo != work.photo:
+        told["photo"] = photo
+    if "risk" in fields_that_go_with(work.kind):
+        risks = ",".join(risk for risk in RISKS if form.get(f"risk_{risk}"))
+        if risks != work.risk:
+            told["risk"] = risks
+    return told
 
 
 def _time_changed(settings: Settings, entry: LoggedEntry, form: Mapping[str, str], now: int) -> int | None:

@@ -25,7 +25,7 @@ BIN_KINDS = tuple(row.kind for row in kinds(Where.BIN) if not row.probe)
 TARGETS = tuple(row.kind for row in kinds() if row.goes_somewhere)
 _TYPED = (
     "amount", "measure", "what", "source", "spot", "parts", "refused", "lot", "receiver", "price", "test", "result",
-    *SIGHTS, *FIGURES, *FORECAST,
+    "photo", *SIGHTS, *FIGURES, *FORECAST,
 )  # fmt: skip
 _LONGEST = 80
 _LONGER = {"parts": 1_000}

@@ -26,12 +26,14 @@ class LogLine:
         entries: The words of each entry on it, and the address of the entry's sheet.
         after: Words behind the entries, which they share, or "".
         by: Who did it, or "".
+        photo: The name of the photo that goes with it, or "".
     """
 
     at: int
     entries: tuple[tuple[str, str], ...]
     after: str
     by: str
+    photo: str = ""
 
 
 def log_of(look: Look, place: str, after: int, most: int) -> list[LogLine]:
@@ -54,7 +56,8 @@ def log_of(look: Look, place: str, after: int, most: int) -> list[LogLine]:
             named = tuple(sorted((probe_name(settings, one.work.probe), _address(one)) for one in some))
             lines.append(LogLine(at, named, declared(kind).past, _name(by)))
         else:
-            lines.append(LogLine(at, ((work_words(settings, some[0].work), _address(some[0])),), "", _name(by)))
+            work = some[0].work
+            lines.append(LogLine(at, ((work_words(settings, work), _address(some[0])),), "", _name(by), work.photo))
     for read in look.by_hand(place, after):
         series = hand_series(place, read.spot)
         address = f"{ENTRY}?{urlencode({'at': read.at, 'series': series, 'time': read.time})}"
@@ -82,7 +85,7 @@ def _hand_words(settings: Settings, read: HandRead) -> str:
 def _together(entry: Entry) -> tuple[int, WorkKind, str, tuple[int, Work] | None]:
     """Return the key that entries in one line of the log share."""
     work = entry.work
-    if work.kind in PROBE_WORK and not work.note:
+    if work.kind in PROBE_WORK and not work.note and not work.photo:
         return work.time, work.kind, work.by, None
     # Entries of one import share their instant, so the content must also tell them apart.
     return work.time, work.kind, work.by, (entry.at, work)

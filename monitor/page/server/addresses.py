@@ -35,6 +35,7 @@ from monitor.page.server.whose_page import PATH, proof
 from monitor.page.shared.page_context import PageContext
 from monitor.page.sheets.all_sheets import SHEETS
 from monitor.page.sheets.home_screen import home_screen
+from monitor.page.sheets.photo_file import photo
 from monitor.page.visitors.hosts import host_name
 from monitor.page.visitors.request_gate import SECRET_ADDRESSES, Gate
 
@@ -47,6 +48,7 @@ SHOWN: Mapping[str, Handler] = {
     **{sheet.path: sheet.show for sheet in SHEETS},
     "/guest/{secret}": guest_actions.open_guest_link,
     "/calendar/{token}/diary.ics": calendar_actions.calendar,
+    "/photo/{photo}.jpg": photo,
     "/yard.webmanifest": home_screen,
 }
 DONE: Mapping[str, Handler] = {

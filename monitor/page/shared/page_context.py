@@ -16,6 +16,7 @@ from monitor.page.mending_ports import Mending
 from monitor.page.mixing_ports import Mixing
 from monitor.page.page_settings import PageSettings
 from monitor.page.page_templates import page_templates
+from monitor.page.photo_ports import Photos
 from monitor.page.places.known_people import SOMEBODY_ELSE, known_people
 from monitor.page.places.page_times import ago, for_field, in_full
 from monitor.page.ports import Doing, Look, Marking, Yard
@@ -40,6 +41,7 @@ class FurtherPorts(TypedDict, total=False):
     mixing: Mixing
     vitals: Vitals
     mending: Mending
+    photos: Photos
 
 
 class PageContext:
@@ -62,6 +64,7 @@ class PageContext:
         self.mixing = ports.get("mixing")
         self.vitals = ports.get("vitals")
         self.mending = ports.get("mending")
+        self.photos = ports.get("photos")
         self.guests = GuestBook(settings.folder)
         self.calendars = CalendarLinks(settings.folder, key)
         self.kept_calendar = KeptAnswer(time.monotonic)
@@ -94,6 +97,7 @@ class PageContext:
             "here": request.url.path,
             "back": back_of(request),
             "password": bool(self.settings.password_hash),
+            "photos": self.photos is not None and self.photos.wanted,
             "just_done": None,
             "done_token": request.query_params.get("done", ""),
             "trouble": "",

@@ -7,6 +7,7 @@ from starlette.requests import Request
 from monitor.model.errors import MisuseError
 from monitor.model.settings import YARD
 from monitor.page.ports import Look
+from monitor.page.visitors.form_reading import SentPhoto
 from monitor.page.visitors.sessions import Visitor
 
 
@@ -27,6 +28,12 @@ def form_of(request: Request) -> dict[str, str]:
     """Return the form of a request, as the gate read it."""
     form: dict[str, str] = request.scope.get("form", {})
     return form
+
+
+def photo_of(request: Request) -> SentPhoto | None:
+    """Return the photo that was sent with the form of a request, as the gate read it; None if there is none."""
+    photo: SentPhoto | None = request.scope.get("photo")
+    return photo
 
 
 def place_of(look: Look, request: Request, *, or_yard: bool = False) -> str:

@@ -107,6 +107,8 @@ def show_entry(
         fields=mend_fields(settings, entry),
         amount=amount_of(settings, entry),
         note=note_said(entry),
+        photo=entry.work.photo if entry.work is not None else "",
+        photo_there=entry.work is not None and page.photos is not None and page.photos.has(entry.work.photo),
         is_remark=entry.work is not None and declared(entry.work.kind).remark_only,
         risks=RISKS if has_risks else {},
         risks_said=entry.work.risk.split(",") if entry.work is not None else (),

@@ -39,7 +39,7 @@
   let shown = "", said = "";
   const show = () => {
     if (!box) return;
-    const some = shelf(), ready = some.filter((one) => !one.wait), stand = JSON.stringify([some, said]);
+    const some = shelf(), ready = some.filter((one) => !one.wait), stand = JSON.stringify([some.map((one) => ({ ...one, photo: "" })), said]);
     // Whoever is about to press a button here keeps it.
     if (stand === shown) return;
     shown = stand;
@@ -55,9 +55,27 @@
     box.append(own, line("It goes by itself when the yard is back, while one of its sheets is open here. With none open, this browser sends nothing: open the yard again.", "hint"));
   };
 
-  const post = (path, fields) => fetch(path, {
-    method: "POST", body: new URLSearchParams(fields), credentials: "same-origin", headers: { accept: "text/html" },
-    signal: path.endsWith("/certificate") ? undefined : AbortSignal.timeout && AbortSignal.timeout(LONGEST_MS),
+  // What makes a photo small is loaded with the first form that takes one.
+  const asked = () => {
+    const where = document.querySelector("[data-photo]");
+    if (!where || typeof photo !== "undefined" || document.querySelector("script[data-photos]")) return;
+    const script = document.createElement("script");
+    script.dataset.photos = "";
+    script.src = where.dataset.photo;
+    document.head.append(script);
+  };
+  const small = () => typeof photo === "undefined" ? null : photo;
+  const fileOf = (kept) => new Blob([Uint8Array.from(atob(kept.slice(kept.indexOf(",") + 1)), (one) => one.charCodeAt(0))], { type: "image/jpeg" });
+  const bodyOf = (fields, file) => {
+    if (!file) return new URLSearchParams(fields);
+    const body = new FormData();
+    for (const [name, value] of fields) body.append(name, value);
+    body.append("photo_file", file, "photo.jpg");
+    return body;
+  };
+  const post = (path, fields, file) => fetch(path, {
+    method: "POST", body: bodyOf(fields, file), credentials: "same-origin", headers: { accept: "text/html" },
+    signal: path.endsWith("/certificate") ? undefined : AbortSignal.timeout && AbortSignal.timeout(LONGEST_MS * (file ? 3 : 1)),
   });
   const fresh = async (back) => {
     const answer = await fetch(back, { credentials: "same-origin", headers: { accept: "text/html" } });
@@ -78,7 +96,7 @@
         const token = await fresh(one.back);
         if (!token) return "Sign in again, then it is sent.";
         const fields = [...one.fields.filter(([name]) => name !== "token"), ["token", token], ["late_ms", String(Math.max(0, Date.now() - one.at))]];
-        const answer = await post(one.path, fields);
+        const answer = await post(one.path, fields, one.photo && fileOf(one.photo));
         if (answer.ok) { change(one.id, () => []); sheet.renew(); continue; }
         if (answer.status === 401) return "Sign in again, then it is sent.";
         if (answer.status >= 500) return "The yard cannot take it just now.";
@@ -90,14 +108,16 @@
   };
 
   const busy = new WeakSet();
-  const keep = (form, path, fields) => {
+  const keep = async (form, path, fields, file) => {
     const given = Object.fromEntries(fields);
     // Whoever sends it later, it was written by who is here now.
     if (!given.by && document.body.dataset.name) fields.push(["by", document.body.dataset.name]);
     const more = given.value || (given.amount && `${given.amount} ${given.measure || ""}`) || (given.note || "").slice(0, 40);
     const words = (form.dataset.words || text(document, "main h1") || "an entry") + (more ? `, ${more.trim()}` : "");
     const entry = { id: fields.find(([name]) => name === "entry")[1], path, fields: fields.filter(([name]) => name !== "token"), at: Date.now(), words, back: form.elements.back ? form.elements.back.value : "/", wait: "" };
-    if (!store([...shelf(), entry])) return false;
+    const kept = file && small() ? await small().kept(file).catch(() => "") : "";
+    const put = (picture) => store([...shelf(), { ...entry, photo: picture, words: words + (picture ? ", with its photo" : file ? ", without its photo, which this device cannot keep" : "") }]);
+    if (!(kept && put(kept)) && !put("")) return false;
     show();
     box.scrollIntoView({ block: "nearest" });
     form.reset();
@@ -112,25 +132,27 @@
     if (busy.has(form)) return;
     busy.add(form);
     const path = new URL(form.action).pathname, button = event.submitter;
-    const fields = [...new FormData(form)].map(([name, value]) => [name, String(value)]);
+    if (small()) await small().ready();
+    const given = [...new FormData(form)], fields = given.filter(([, value]) => typeof value === "string");
+    const file = given.map(([, value]) => value).find((value) => typeof value !== "string" && value.size);
     if (button && button.name) fields.push([button.name, button.value]);
     const keeps = "keeps" in form.dataset && box;
     if (keeps && !fields.some(([name]) => name === "entry")) fields.push(["entry", mark()]);
     if (path.endsWith("/certificate") && button) button.textContent = "Making it; this takes a while …";
     try {
-      let answer = await post(path, fields);
+      let answer = await post(path, fields, file);
       if (answer.status === 403) {
         // The sheet was opened too long ago: the form goes once more with a token of now.
         const token = await fresh(form.elements.back ? form.elements.back.value : "/");
-        if (token) answer = await post(path, [...fields.filter(([name]) => name !== "token"), ["token", token]]);
+        if (token) answer = await post(path, [...fields.filter(([name]) => name !== "token"), ["token", token]], file);
       }
       if (answer.status === 401) {
-        if (keeps) keep(form, path, fields);
+        if (keeps) await keep(form, path, fields, file);
         location.assign("/enter?next=" + encodeURIComponent(location.pathname));
       } else sheet.adopt(await answer.text(), answer.url);
     } catch {
       sheet.tell(true);
-      if (!keeps || !keep(form, path, fields)) tellLost(form);
+      if (!keeps || !await keep(form, path, fields, file)) tellLost(form);
     } finally { busy.delete(form); }
   });
   const tellLost = (form) => {
@@ -142,6 +164,8 @@
   sheet.backs.push(() => { said = ""; flush().then(show); });
   addEventListener("storage", show);
   setInterval(() => { if (!sheet.gone() && shelf().some((one) => !one.wait)) flush(); }, 10000);
+  sheet.dressers.push(asked);
+  asked();
   show();
   flush();
 })();

@@ -2,11 +2,12 @@
 
 1. A Host that is neither ours nor a plain address is refused first (DNS rebinding); without a password, so is an address on
    which the page does not listen.
-2. A body is read here, once, up to 64 KB; only plain forms are accepted.
+2. A body is read here, once, up to 64 KB; only plain forms are accepted, and where a photo may go along, forms with one
+   (`form_reading`).
 3. A form must come from a page that this session was shown (a signed token), and from this origin, as far as the browser
    says so. A link in a message needs no session: its address is the secret, and browsers inside other programs keep no
    cookies.
-4. Every answer has the same strict headers; no cache keeps anything that shows the yard.
+4. Every answer has the same strict headers; no cache keeps anything that shows the yard, but the browser's own keeps photos.
 """
 
 import logging
@@ -14,12 +15,13 @@ import time
 from collections.abc import Awaitable, Callable, Collection, Mapping, MutableMapping
 from dataclasses import replace
 from typing import Any
-from urllib.parse import parse_qsl, quote, urlsplit
+from urllib.parse import quote, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import cookie_parser
 from starlette.responses import Response
 
+from monitor.page.visitors.form_reading import read_form
 from monitor.page.visitors.gate_refusal import refusal
 from monitor.page.visitors.hosts import asked_from, host_fits, host_name
 from monitor.page.visitors.own_paths import own_path
@@ -40,8 +42,6 @@ Receive = Callable[[], Awaitable[Message]]
 Send = Callable[[Message], Awaitable[None]]
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
-BODY_MOST = 64 * 1024
-FIELDS_MOST = 500
 METHODS = ("GET", "HEAD", "POST")
 ODD_EVERY_S = 60.0
 
@@ -166,16 +166,17 @@ class Gate:
             return None
         if not _same_origin(headers):
             return self._refuse("This form came from another site; nothing was done.", 403)
-        form = await _read_form(headers, receive)
-        if form is None:
+        if visitor.standing is Standing.GUEST and not is_open and path not in READERS_MAY:
+            return self._refuse("Your link is for looking only; nothing was done.", 403, ("/", "To the yard"))
+        read = await read_form(headers, receive, path)
+        if read is None:
             return self._refuse("That is no form of this page, or it is too long.", 413)
-        scope["form"] = form
+        form = read.fields
+        scope["form"], scope["photo"] = form, read.photo
         shown = old and self._sessions.form_fits(form.get("token", ""), visitor.session, now_s)
         if not shown and not path.startswith(SECRETS):
             words = "This sheet was opened too long ago, so nothing was written down. Open it again and try once more."
             return self._refuse(words, 403, (own_path(form.get("back", "") or "/"), "Open it again"))
-        if visitor.standing is Standing.GUEST and not is_open and path not in READERS_MAY:
-            return self._refuse("Your link is for looking only; nothing was done.", 403, ("/", "To the yard"))
         return None
 
     def _note_odd(self, address: str) -> None:
@@ -211,31 +212,6 @@ def _same_origin(headers: Headers) -> bool:
     if origin is None:
         return True
     return urlsplit(origin).netloc.lower() == headers.get("host", "").lower()
-
-
-async def _read_form(headers: Headers, receive: Receive) -> dict[str, str] | None:
-    kind = headers.get("content-type", "").split(";")[0].strip()
-    if kind != "application/x-www-form-urlencoded":
-        return None
-    body = bytearray()
-    more = True
-    while more:
-        message = await receive()
-        if message["type"] != "http.request":
-            return None
-        body += message.get("body", b"")
-        if len(body) > BODY_MOST:
-            return None
-        more = message.get("more_body", False)
-    try:
-        pairs = parse_qsl(body.decode(), keep_blank_values=True, max_num_fields=FIELDS_MOST, errors="strict")
-    except (ValueError, UnicodeDecodeError):
-        return None
-    # Our forms never repeat a field; of a repeated one the first counts.
-    found: dict[str, str] = {}
-    for name, value in pairs:
-        found.setdefault(name, value)
-    return found
 
 
 def _dressed(send: Send, cookie: str, *, secure: bool = False) -> Send:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from monitor.app.console.refusals import ended
 from monitor.app.entries.questioning import judge
 from monitor.app.page_ports.page_mending import LogMending
+from monitor.app.page_ports.page_photos import YardPhotos
 from monitor.app.page_ports.page_yard import JournalLook
 from monitor.app.yard.sizes_of_yard import sizes_of
 from monitor.configuration import canonical_settings, load_text
@@ -192,10 +193,16 @@ def mending_of(yard):
     return LogMending(lambda: configuration, yard, yard.now)
 
 
+def photos_of(yard, **changed):
+    """Return what keeps the yard's photos, as the daemon has it."""
+    configuration = replace(yard.configuration, data=yard.folder, **changed)
+    return YardPhotos(lambda: configuration)
+
+
 def page_of(yard, *, password_hash="", link="http://127.0.0.1:8460", hosts=(), listen="127.0.0.1", **more):
     """Return (application, page) of a page on a yard."""
     settings = PageSettings(folder=yard.folder, listen=listen, password_hash=password_hash, link=link, hosts=hosts)
-    more = {"mending": mending_of(yard), **more}
+    more = {"mending": mending_of(yard), "photos": photos_of(yard), **more}
     page = PageContext(settings, load_key(yard.folder), yard, yard, **more)
     return application(page), page
 

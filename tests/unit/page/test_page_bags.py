@@ -9,6 +9,7 @@ from page_visitor import browser
 from page_yard_for_tests import NOW, page_of
 from test_page_lots import NAMES, PRICE, RECEIVER, castings, made, words
 
+from monitor.model.events import EventKind
 from monitor.model.times import DAY_MS
 from monitor.page.visitors.bag_links import BAG_LASTS_MS, bag_address, read_bag
 
@@ -134,3 +135,14 @@ def test_without_an_address_for_phones_the_name_stands_there_and_how_to_set_one(
         text = keeper.get(f"/bags/{LOT}{query}").text
         assert text_of_code(svgs(text)[0]) is None
         assert "Set page.link to the address that phones can reach, then print." in words(text).replace(" .", ".")
+
+
+def test_a_bag_shows_no_photo_of_what_was_done_to_its_bin(labelled, yard):
+    elsewhere, _, keeper = labelled
+    photo = "ab" * 32
+    seen = {"time": yard.clock - 1, "place": "b1", "kind": "note", "note": "full of worms", "photo": photo}
+    assert yard.put(EventKind.WORK, seen, again=True).at is not None
+    assert photo in keeper.get("/place/b1").text
+    text = elsewhere().get(bag_path(keeper)).text
+    assert LOT in text
+    assert photo not in text

@@ -21,6 +21,7 @@ PARTS = {
     "{number}": "1",
     "{lot:path}": "L1",
     "{name}": "x.pdf",
+    "{photo}": "0" * 64,
     "{token}": "none",
     "{secret}": "none",
 }
@@ -135,7 +136,7 @@ def test_only_the_pages_own_files_are_given_out(yard, name):
 
 def test_every_answer_says_what_it_is_and_in_which_letters(near):
     texts = ("text/", "image/svg+xml", "application/openmetrics-text")
-    files = ("page.css", "sheet.js", "plot.js", "kept.js", "icon.svg", "icon-180.png", "none.css")
+    files = ("page.css", "sheet.js", "plot.js", "photo.js", "kept.js", "icon.svg", "icon-180.png", "none.css")
     for path in [*TO_LOOK, *(f"/static/{name}" for name in files), "/static/whose/1", "/favicon.ico", "/nothing"]:
         kind = near.get(path).headers["content-type"]
         if kind.startswith(texts):

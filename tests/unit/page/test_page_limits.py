@@ -6,7 +6,8 @@ import pytest
 from page_visitor import PASSWORD, browser
 from page_yard_for_tests import page_of
 
-from monitor.page.visitors.request_gate import BODY_MOST, FIELDS_MOST, HEADERS
+from monitor.page.visitors.form_reading import BODY_MOST, FIELDS_MOST
+from monitor.page.visitors.request_gate import HEADERS
 
 FORM = "application/x-www-form-urlencoded"
 TOO_LONG = "That is no form of this page, or it is too long."
