@@ -30,6 +30,7 @@ from monitor.certificate.judged import (
     calibrated,
     judge_case,
     member,
+    proving_lines,
     rounds_by_hand,
 )
 

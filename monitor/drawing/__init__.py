@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from monitor.drawing.bag_label import BagLabel, bag_label
 from monitor.drawing.bin_picture import bin_section
 from monitor.drawing.choice_plot import Choice, ChoiceRole, Choices, choices
+from monitor.drawing.course_plot import Course, course_frame, course_plot
 from monitor.drawing.ink import Ink, Mark, inline, stylesheet
 from monitor.drawing.log_slip import LogSlip, log_slip
 from monitor.drawing.mix_picture import mix_picture
@@ -24,6 +25,7 @@ from monitor.drawing.time_strip import Band, BandLook, Message, MessageLook, Str
 from monitor.drawing.tokens import FAMILY, PAPER_COLOURS, PRINTED, properties
 from monitor.drawing.tree_picture import tree_picture
 from monitor.drawing.tree_values import TreeBox, TreeKind
+from monitor.drawing.year_band import YEAR_WIDTHS, YearBand, year_band, year_scale
 
 if TYPE_CHECKING:
     from monitor.drawing.small_line import plan_line

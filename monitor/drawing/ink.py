@@ -182,6 +182,12 @@ class Mark(StrEnum):
     PLAN_READ = "d-plan-read", _stroke("readings of these days that stand alone", C.INK, "4")
     PLAN_END = "d-plan-end", _stroke("the newest of them", C.INK, "7")
     PLAN_EDGE = "d-plan-edge", _stroke("the lower end of the band in which all is well", C.LEAF, "1", "4 3")
+    COURSE_BAND = "d-course-band", _fill("from the coldest to the hottest probe of a heap", C.RULE)
+    COURSE_LINE = "d-course-line", _stroke("the coldest probe of a heap", C.INK, "1.3")
+    YEAR_BAND = "d-year-band", _fill("from the lowest to the highest of each day", C.GREY)
+    YEAR_HOT = "d-year-hot", _stroke("a day past the limit against heat", C.WARM, "0.8", fill=C.WARM)
+    YEAR_COLD = "d-year-cold", _stroke("a day past the limit against frost", C.COOL, "0.8", fill=C.COOL)
+    HARVEST = "d-harvest", _stroke("a harvest: a diamond", C.INK, "1.2", fill=C.PAPER)
     RULER = "d-ruler", Meaning("a ruler", {"fill": "none", "stroke": "currentColor", "stroke-width": "1"})
     RULER_WRONG = (
         "d-ruler-wrong",

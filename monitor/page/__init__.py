@@ -45,6 +45,7 @@ if TYPE_CHECKING:
         Material,
         Stocked,
     )
+    from monitor.page.season_views import BinShown, Fact, HeapShown, SeasonShown
     from monitor.page.server.page_server import PageServer
     from monitor.page.server.whose_page import is_ours
 
@@ -72,6 +73,7 @@ _LATER = {
     **dict.fromkeys(("MixAsked", "MixRow", "MixTold"), "mixing_ports"),
     **dict.fromkeys(("Paper", "RuleDay"), "certifying_ports"),
     **dict.fromkeys(_VIEWS, "material_views"),
+    **dict.fromkeys(("BinShown", "Fact", "HeapShown", "SeasonShown"), "season_views"),
 }
 
 

@@ -19,6 +19,7 @@ from monitor.model.events import EventKind
 from monitor.model.readings import HandRead
 from monitor.model.work import Work
 from monitor.page.material_views import LotView, RecallView, StockView
+from monitor.page.season_views import SeasonShown
 from monitor.reports import Section, Span
 
 if TYPE_CHECKING:
@@ -219,6 +220,16 @@ class Look(Protocol):
 
     def report_csv(self, span: Span) -> bytes:
         """Return the report of some days as a file for a spreadsheet."""
+
+    def season(self, span: Span, piles: Sequence[str], bins: Sequence[str], heaps: range) -> SeasonShown:
+        """Return some months: heaps beside each other by days since they were built, and bins by the day.
+
+        Args:
+            span: The months, from the first day of one to the last of another.
+            piles: The places whose heaps are shown.
+            bins: The bins that are shown.
+            heaps: Which of these heaps are worked out, counted from the one built last.
+        """
 
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time.

@@ -144,7 +144,17 @@ def watered(record: MaterialRecord, span: Span, volume_ml: Callable[[str], int |
         span: The time.
         volume_ml: Returns the volume of a container by its id, mL; None if nobody said.
     """
-    pours = [one for work in record.entries.values() if span.has(work.time) for one in _pours(work)]
+    return water_of((work for work in record.entries.values() if span.has(work.time)), volume_ml)
+
+
+def water_of(works: Iterable[Work], volume_ml: Callable[[str], int | None]) -> Watered:
+    """Return the water that some entries say was poured.
+
+    Args:
+        works: The entries.
+        volume_ml: Returns the volume of a container by its id, mL; None if nobody said.
+    """
+    pours = [one for work in works for one in _pours(work)]
     volumes = [_volume(one, volume_ml) for one in pours]
     return Watered(len(pours), round(sum(one for one in volumes if one is not None)), volumes.count(None))
 

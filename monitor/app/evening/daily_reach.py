@@ -48,7 +48,14 @@ class DaySpan:
         return int(self.starts[-1]) - 1
 
 
-def place_reach(engine: Engine, store: Store, place: str, role: Role, span: DaySpan) -> dict[date, Reach]:
+def place_reach(
+    engine: Engine,
+    store: Store,
+    place: str,
+    role: Role,
+    span: DaySpan,
+    quantity: Quantity = Quantity.TEMPERATURE,
+) -> dict[date, Reach]:
     """Return how far a place went on each day, by its probes of one role and by what was read there by hand.
 
     A day counts as measured whole if each probe that was heard on it or on the day before was heard for most of it; a
@@ -60,9 +67,10 @@ def place_reach(engine: Engine, store: Store, place: str, role: Role, span: DayS
         place: The place; `ambient` for the air.
         role: The role of the probes that count.
         span: The days.
+        quantity: What they measure; by hand people read temperatures alone.
     """
     core = engine.core
-    probes = {name: one for name, one in core.all_probes().items() if _counts(one, role)}
+    probes = {name: one for name, one in core.all_probes().items() if one.quantity is quantity and one.role is role}
     found: dict[date, Reach] = {}
     heard: dict[date, dict[str, bool]] = {}
     for name, probe in sorted(probes.items()):
@@ -73,16 +81,12 @@ def place_reach(engine: Engine, store: Store, place: str, role: Role, span: DayS
             found[day] = found[day].joined(reach) if day in found else reach
             heard.setdefault(day, {})[name] = reach.whole
     whole = {day: _whole(heard, day) for day in found}
-    for series in store.probes():
+    for series in store.probes() if quantity is Quantity.TEMPERATURE else ():
         spot = hand_spot(series, (place,)) if is_hand(series) else None
         if spot is not None:
             for day, reach in _reach(store, series, None, span, None).items():
                 found[day] = found[day].joined(reach) if day in found else reach
     return {day: Reach(one.low, one.high, whole.get(day, False)) for day, one in found.items()}
-
-
-def _counts(probe: Probe, role: Role) -> bool:
-    return probe.quantity is Quantity.TEMPERATURE and probe.role is role
 
 
 def _whole(heard: dict[date, dict[str, bool]], day: date) -> bool:
@@ -137,7 +141,7 @@ def _reach(
 
 
 def _milli(micro: Ints, time: Ints, unit: str, probe: Probe | None) -> Ints:
-    """Return values as sent in thousandths of °C; values in one unit under one calibration are worked out together."""
+    """Return values as sent in thousandths of °C or of a percent; those of one unit and calibration together."""
     if probe is None or not probe.calibrations:
         values, inverse = np.unique(micro, return_inverse=True)
         plain = [to_milli(one, unit) for one in values.tolist()]

@@ -21,6 +21,7 @@ from monitor.app.page_ports.page_coming import KeptComing
 from monitor.app.page_ports.page_material import KeptMaterial, RecordMaterial
 from monitor.app.page_ports.page_stock import stocked
 from monitor.app.reporting import report_csv, report_of, report_sections
+from monitor.app.seasons import BinDays, Gathering, HeapHeats, HeatLook, SeasonWords, heaps_of
 from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
 from monitor.diary import Due
@@ -33,11 +34,19 @@ from monitor.model.flags import ACCEPTED
 from monitor.model.readings import HandRead
 from monitor.model.times import DAY_MS
 from monitor.model.work_entry import is_us
-from monitor.page import Column, Entry, Look, Material, Stocked
+from monitor.page import Column, Entry, Look, Material, SeasonShown, Stocked
 from monitor.reports import Report, Section, Span
 
 WAIT_S = 3.0
 LATELY_MS = 30 * DAY_MS
+
+
+class KeptSeasons:
+    """The heaps and days worked out for the season's sheet; one for all looks, and any thread may use it."""
+
+    def __init__(self, done: Callable[[], None] = lambda: None) -> None:
+        """Begin without any; `done` is called from another thread when heaps that waited are worked out."""
+        self.heaps, self.bins = HeapHeats(done), BinDays()
 
 
 class DaemonYard:
@@ -50,7 +59,11 @@ class DaemonYard:
         self._changed = 0
         self._lock = threading.Lock()
         self._dump: tuple[int, bytes] | None = None
-        self._material, self._coming = KeptMaterial(), KeptComing()
+        self._material, self._coming, self._seasons = (
+            KeptMaterial(),
+            KeptComing(),
+            KeptSeasons(lambda: hub.call(self._see)),
+        )
         hub.committed.append(self._committed)
 
     def close(self) -> None:
@@ -77,12 +90,22 @@ class DaemonYard:
         with open_reader(self._folder) as store, store.view():
             now = self.now() if fresh else engine.last
             yield JournalLook(
-                engine, store, self._configuration(), now, fresh=fresh, kept=self._material, coming=self._coming
+                engine,
+                store,
+                self._configuration(),
+                now,
+                fresh=fresh,
+                kept=self._material,
+                coming=self._coming,
+                seasons=self._seasons,
             )
 
     def _committed(self, outcome: Outcome) -> None:
         if outcome.events or outcome.effects:
             self._changed += 1
+
+    def _see(self) -> None:
+        self._changed += 1
 
     def _state(self) -> tuple[bytes, bool]:
         # One dump at a time; looks that wait for the lock meanwhile share it.
@@ -133,6 +156,7 @@ class JournalLook:
         fresh: bool = True,
         kept: KeptMaterial | None = None,
         coming: KeptComing | None = None,
+        seasons: KeptSeasons | None = None,
     ) -> None:
         """Look at an open journal.
 
@@ -144,6 +168,7 @@ class JournalLook:
             fresh: Whether the writer answered in time.
             kept: What was read of the yard's material before; None: nothing.
             coming: What was worked out of the log before; None: nothing.
+            seasons: The heaps and days worked out before; None: nothing.
         """
         self.engine = engine
         self.now = now
@@ -152,6 +177,7 @@ class JournalLook:
         self._configuration = configuration
         self._kept = kept or KeptMaterial()
         self._coming = coming or KeptComing()
+        self._seasons = seasons or KeptSeasons()
 
     @property
     def order(self) -> Sequence[str]:
@@ -274,6 +300,27 @@ class JournalLook:
 
     def _report(self, span: Span) -> Report:
         return report_of(self.engine, self._store, self._configuration, span, self.now)
+
+    def season(self, span: Span, piles: Sequence[str], bins: Sequence[str], heaps: range) -> SeasonShown:
+        """Return some months: heaps beside each other by days since they were built, and bins by the day.
+
+        Args:
+            span: The months, from the first day of one to the last of another.
+            piles: The places whose heaps are shown.
+            bins: The bins that are shown.
+            heaps: Which of these heaps are worked out, counted from the one built last.
+        """
+        view = YardView(self.engine, self._store, None, None, None, [])
+        kept = (self._seasons.heaps, self._seasons.bins)
+        heats = HeatLook(self.now)
+        gathering = Gathering(view, self._configuration, self._read_material(), heats, kept)
+        lay = heaps_of(view, span, piles)
+        settings = self.engine.state.settings
+        measures = Measures(is_us(settings), self._configuration.containers)
+        words = SeasonWords(gathering.season(span, lay[heaps.start : heaps.stop], bins), settings, measures)
+        shown = SeasonShown(heaps=words.heaps(), in_all=len(lay), bins=words.bins())
+        self._seasons.heaps.work_out(self._configuration.source, heats)
+        return shown
 
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time."""

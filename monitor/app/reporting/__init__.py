@@ -4,4 +4,4 @@ from monitor.app.reporting.asked_span import asked_span
 from monitor.app.reporting.gathering_report import report_of
 from monitor.app.reporting.report_csv import report_csv
 from monitor.app.reporting.report_json import report_json
-from monitor.app.reporting.report_words import heading_of, report_lines, report_sections
+from monitor.app.reporting.report_words import heading_of, mass_said, report_lines, report_sections

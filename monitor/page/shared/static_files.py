@@ -13,7 +13,7 @@ from monitor.typeface import face_rules
 HERE = Path(__file__).parents[1]
 STYLES = (
     "colours", "text", "frame", "forms", "needs", "today", "coming", "yard", "place", "plots", "probes-and-log",
-    "other-sheets", "mix", "stock", "sizes", "print",
+    "other-sheets", "mix", "stock", "season", "sizes", "print",
 )  # fmt: skip
 """The files of `styles/`, in their order in the stylesheet: later rules win."""
 _FOR_PEOPLE = re.compile(r"/\*.*?\*/|\n *| (?=\{)|(?<=[:,]) |;(?=\s*\})", re.DOTALL)

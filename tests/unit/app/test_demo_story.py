@@ -1,13 +1,22 @@
 """The demo's record tells a whole story, from the loads that came in to the bags, in the words of the commands."""
 
 import json
+from datetime import date
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from click.testing import CliRunner
 
 from monitor.app.command import heaptender
 from monitor.app.daemon.demo import Demo
+from monitor.app.seasons import Gathering, HeatLook, heaps_of
+from monitor.app.stock import material_record
+from monitor.app.yard.yard_view import yard_view
+from monitor.configuration import load
+from monitor.model.times import show_time
+from monitor.proof.rules import rule_ids
+from monitor.reports import Span
 from monitor.simulate.season_yard import (
     ASKED_ALL,
     ASKED_BAY,
@@ -117,3 +126,53 @@ def test_what_was_read_by_hand_of_the_autumns_heap_is_not_said_of_the_present_on
 def test_the_configuration_of_the_weekend_is_not_touched_by_the_story():
     text = (Path(__file__).parents[3] / "demo-data" / "yard.toml").read_text(encoding="utf-8")
     assert "containers" not in text
+
+
+@pytest.fixture(scope="module")
+def season(file):
+    """The year to the weekend, gathered as for the page: heaps by id, and bins by place."""
+    configuration = load(file, {}, rules=rule_ids())
+    zone = ZoneInfo(configuration.settings.site.time_zone)
+    with yard_view(configuration) as view:
+        look = HeatLook(view.last, 1e9)
+        gathering = Gathering(view, configuration, material_record(view, configuration), look)
+        span = Span(date(2025, 8, 1), date(2026, 7, 31), zone)
+        lay = heaps_of(view, span, configuration.settings.piles)
+        found = gathering.season(span, lay, list(configuration.settings.bins))
+    assert look.left.heaps == {}
+    return {one.batch: one for one in found.heaps}, {one.place: one for one in found.bins}
+
+
+def test_the_season_has_the_heaps_figures_of_the_certificate_and_of_the_report(season, said):
+    heaps, _ = season
+    assert list(heaps) == ["p1-2026-07-15", "p2-2026-07-04", "p3-2026-05-09", HEAP_NAME], "those built last in front"
+    for name, heap in heaps.items():
+        found = json.loads(said("certify", "--batch", name, "--json")[1])
+        assert (found["verdict"] == "met") == (heap.heat.met_at is not None), name
+        assert found["heat_status"] == heap.heat.heat.value
+        assert found["turnings_logged"] == len(heap.turned), "none of them lie less than 6 h apart"
+        assert found["total_s"] == pytest.approx(heap.heat.held_ms / 1000, abs=1)
+    reports = [json.loads(said("report", "--season", year, "--json")[1]) for year in ("2025", "2026")]
+    assert {one["heap"]: one["time"] for report in reports for one in report["met"]} == {
+        name: show_time(heap.heat.met_at) for name, heap in heaps.items() if heap.heat.met_at is not None
+    }
+    assert sum(report["turnings"] for report in reports) == sum(len(heap.turned) for heap in heaps.values())
+
+
+def test_the_season_has_the_mix_and_the_rounds_of_the_heap_that_was_read_by_hand(season):
+    heap = season[0][HEAP_NAME]
+    assert f"{heap.carbon:.0f}" == "39", WORKED_OUT
+    assert (heap.heat.steps, len(heap.heat.rounds)) == ([], 30)
+    assert [one.kind.value for one in heap.became] == ["bed", "bed", "bed", "lot"]
+
+
+def test_the_bins_of_the_season_were_fed_and_gave_what_the_report_says(season, said):
+    _, bins = season
+    reports = [json.loads(said("report", "--season", year, "--json")[1]) for year in ("2025", "2026")]
+    for what, mine in (("fed", "fed_in_all"), ("harvested", "taken_in_all")):
+        told = sum(one[what]["kg"] for one in reports)
+        assert told == pytest.approx(sum(getattr(one, mine).known_g for one in bins.values()) / 1000, abs=0.01), what
+    sunny = bins["b1"]
+    assert sunny.hot, "the sunny bin had hot days"
+    assert all(sunny.heat[day][1] >= sunny.limits.overheating_milli_c for day in sunny.hot)
+    assert sunny.alarmed == [], "no alarm rings for readings out of a file"

@@ -1,6 +1,7 @@
 """Pictures of every kind with given words in every place that takes words, for the tests of drawing."""
 
 from collections.abc import Callable
+from datetime import date, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -15,6 +16,7 @@ from monitor.drawing import (
     ChoiceRole,
     Choices,
     Comfort,
+    Course,
     Ink,
     Limit,
     Line,
@@ -39,13 +41,18 @@ from monitor.drawing import (
     Trouble,
     Turning,
     Unit,
+    YearBand,
     bin_section,
     choices,
+    course_frame,
+    course_plot,
     mix_picture,
     over_time,
     pile_section,
     strip,
     tree_picture,
+    year_band,
+    year_scale,
 )
 from monitor.model.times import HOUR_MS, parse_time
 from monitor.model.units import Quantity
@@ -187,6 +194,46 @@ def grown(words: str = "A") -> TreeBox:
     return TreeBox(TreeKind.LOT, words, words, parts=(harvest,))
 
 
+def course(words: str = "Bay 1", **more: Any) -> Course:
+    """A heap of forty days: hot from day 3 to 24, silent on day 10, read by hand three times."""
+    steps = [
+        (day / 8, 55_000 - abs(day // 8 - 14) * 1000, 60_000 - abs(day // 8 - 14) * 900)
+        for day in range(1, 320)
+        if not 80 <= day < 88
+    ]
+    rounds = [(1.2, 30_000, 34_000), (9.5, 52_000, 55_000), (30.0, 38_000, 41_000)]
+    given: dict[str, Any] = {
+        "days": 40.0, "over": True, "steps": steps, "rounds": rounds, "holds": [(3.0, 9.9), (11.0, 24.0)], "hold": 55_000,
+        "held": words, "turned": (4.0, 4.1, 12.0), "watered": (4.0,), "added": (6.0,), "title": words,
+        "words": f"Hottest: {words}. Turned: twice.",
+    }  # fmt: skip
+    return Course(**(given | more))
+
+
+def bin_band(words: str = "Sunny wall bin", **more: Any) -> YearBand:
+    """A bin from March to May, without a week in April; too hot on three days, near frost on one."""
+    days = [date(2026, 3, 1) + timedelta(days=number) for number in range(92) if not 40 <= number < 47]
+    heat = {day: (8_000 + index * 150, 14_000 + index * 170) for index, day in enumerate(days)}
+    heat |= {days[0]: (5_000, 9_000), **dict.fromkeys(days[-3:], (20000, 31000))}
+    given: dict[str, Any] = {
+        "first": date(2026, 1, 1), "last": date(2026, 12, 31), "heat": heat, "comfort": (15_600, 26_700), "hot": 29_400,
+        "frost": 6_100, "hot_days": days[-3:], "frost_days": days[:1], "damp": dict.fromkeys(days, (72_000, 78_000)),
+        "aim": (70_000, 80_000), "fed": {"2026-03": 0.4, "2026-04": 1.0}, "taken": [(days[20], words)], "title": words,
+        "words": f"Hottest: {words}. Fed: twice.",
+    }  # fmt: skip
+    return YearBand(**(given | more))
+
+
+def _course_picture(words: str, ink: Ink) -> str:
+    one = course(words)
+    return course_plot(one, course_frame([one], Unit.DEGF), ink)
+
+
+def _band_picture(words: str, ink: Ink, width: int) -> str:
+    one = bin_band(words)
+    return year_band(one, year_scale([one], Unit.DEGF), width, ink)
+
+
 PICTURES: dict[str, Callable[[str, Ink], str]] = {
     "over_time": lambda words, ink: over_time(plot(words), ink),
     "over_time phone": lambda words, ink: over_time(plot(words, width=360, second_unit=False), ink),
@@ -197,6 +244,9 @@ PICTURES: dict[str, Callable[[str, Ink], str]] = {
     "mix phone": lambda words, ink: mix_picture(mixed(words, width=276), ink),
     "tree": lambda words, ink: tree_picture(grown(words), 640, ink),
     "tree phone": lambda words, ink: tree_picture(grown(words), 276, ink),
+    "course": _course_picture,
+    "year": lambda words, ink: _band_picture(words, ink, 460),
+    "year phone": lambda words, ink: _band_picture(words, ink, 276),
     "strip": lambda words, ink: strip(thin_strip(words), ink),
 }
 """Each kind of picture, drawn with the given words wherever words may stand."""
