@@ -1,9 +1,11 @@
 """Reads the form in the body of a request: plain forms anywhere, forms with a photo where one may be sent.
 
 A form with a photo is read by Starlette's own reader. A photo that is too large is not kept in memory: its size is enough to
-say so at its field. Of a name that is sent twice the first counts.
+say so at its field. Of a name that is sent twice the first counts. A body that does not come within its time is none.
 """
 
+import asyncio
+import logging
 from collections.abc import AsyncGenerator, Awaitable, Callable, MutableMapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -13,6 +15,8 @@ from starlette.datastructures import Headers, UploadFile
 
 from monitor.codec import PHOTO_MOST
 
+log = logging.getLogger("heaptender.page")
+
 BODY_MOST = 64 * 1024
 FIELDS_MOST = 500
 PHOTO_BODY_MOST = 16_000_000
@@ -20,6 +24,8 @@ PHOTO_BODY_MOST = 16_000_000
 PHOTO_PATHS = ("/do/work", "/do/mend")
 """The addresses that take a photo."""
 PHOTO_FIELD = "photo_file"
+BODY_S, PHOTO_BODY_S = 30.0, 180.0
+"""Seconds within which a body must come (our choice): 16 MB over the edge of a yard's Wi-Fi take the longer one."""
 
 Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
 
@@ -55,11 +61,16 @@ async def read_form(headers: Headers, receive: Receive, path: str) -> ReadForm |
     kind = headers.get("content-type", "").split(";")[0].strip()
     try:
         if kind == "application/x-www-form-urlencoded":
-            return _plain(b"".join([piece async for piece in _pieces(receive, BODY_MOST)]))
+            async with asyncio.timeout(BODY_S):
+                return _plain(b"".join([piece async for piece in _pieces(receive, BODY_MOST)]))
         if kind == "multipart/form-data" and path in PHOTO_PATHS:
-            return await _with_photo(headers, _pieces(receive, PHOTO_BODY_MOST))
-    except _TooLongError:
+            async with asyncio.timeout(PHOTO_BODY_S):
+                return await _with_photo(headers, _pieces(receive, PHOTO_BODY_MOST))
+    except (_TooLongError, TimeoutError):
         return None
+    except OSError as fault:
+        # The reader keeps what is larger than a megabyte on the disk meanwhile.
+        log.warning("A form with a photo could not be read: %s.", fault.strerror or fault)
     return None
 
 

@@ -3,18 +3,22 @@
 import json
 import os
 import time
+from types import SimpleNamespace
 
 import pytest
 
 from monitor.app.checks.record_checks import record_checks
 from monitor.app.entries.photo_taken import keep_photo, photos_of
 from monitor.app.upkeep.backups import make_backup
+from monitor.app.upkeep.housekeeping import Housekeeping
 from monitor.app.upkeep.own_folder import make_private
 from monitor.app.upkeep.photo_upkeep import copy_photos, tidy_photos
 from monitor.codec import plain_photo
 from monitor.configuration import load
-from monitor.journal import PhotoFolder, open_reader
-from monitor.model.errors import FieldError
+from monitor.engine import Engine
+from monitor.journal import Kept, PhotoFolder, open_reader, open_writer
+from monitor.model.errors import FieldError, UnavailableError
+from monitor.model.events import EventKind
 from tests.unit.app.typed_command import call, typed, yard_of
 from tests.worlds.photos import FROM_CAMERA, PROGRESSIVE, SECRETS
 
@@ -222,3 +226,42 @@ def test_no_notice_and_no_decision_carries_a_photo(yard):
     assert sha256 not in notices
     assert not any(sha256 in rows for rows in tables.values())
     assert "worms" in tables["effect"]
+
+
+DAY_MS = 86_400_000
+
+
+def test_the_daemons_jobs_copy_photos_and_drop_those_whose_day_retention_dropped(yard):
+    (yard / "copies").mkdir()
+    configuration, start = configuration_of(yard), 1_793_577_600_000
+    name = keep_photo(configuration, PROGRESSIVE)
+    photos, copies = photos_of(configuration), PhotoFolder(yard / "copies" / "photos")
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        for day in range(3):
+            with writer.turn(start + day * DAY_MS) as turn:
+                entry = {"time": start + day * DAY_MS, "place": "b1", "kind": "note", "note": f"day {day}"}
+                turn.event(EventKind.WORK, entry | ({} if day else {"photo": name}))
+        hub = SimpleNamespace(
+            writer=writer,
+            clock=SimpleNamespace(now_ms=lambda: start + 3 * DAY_MS),
+            call=lambda task: task(),
+            event=lambda *told: told_of.append(told),
+        )
+        told_of = []
+        house = Housekeeping(hub, configuration)
+        house._backup()
+        assert (copies.read(name), [up for _, one in told_of for up in [one["up"]]]) == (PROGRESSIVE, [True])
+        writer.prune(Kept(now=start + 3 * DAY_MS, days=1))
+        house._tidy_photos()
+        assert photos.read(name) is not None, "it was there just now"
+        old(photos, name)
+        house._tidy_photos()
+        assert photos.read(name) is None
+        assert copies.read(name) is not None, "the copy names it"
+
+
+def test_a_stick_that_takes_no_photo_is_told_as_a_failed_copy_and_stops_nothing(taken):
+    yard, configuration, _ = taken
+    (yard / "copies" / "photos").write_text("no folder")
+    with pytest.raises(UnavailableError, match="photos"):
+        copy_photos(configuration, yard / "copies")

@@ -1,12 +1,15 @@
 """A photo goes with a remark: taken in by its rules, shown to whoever sees the log, and to nobody else."""
 
+import asyncio
 import re
 
 import pytest
 from page_visitor import browser
 from page_yard_for_tests import page_of, photos_of
+from starlette.datastructures import Headers
 
 from monitor.codec import PHOTO_MOST, lying, plain_photo
+from monitor.page.visitors import form_reading
 from monitor.page.visitors.form_reading import PHOTO_BODY_MOST
 from tests.worlds.photos import FROM_CAMERA, PROGRESSIVE, SECRETS
 
@@ -170,4 +173,33 @@ def test_only_where_a_photo_may_go_along_is_such_a_form_read(yard, near):
     for body in (b"", b"--x\r\n", b"--x\r\n\r\nno name\r\n--x--", b"\xff" * 100):
         assert near.post("/do/work", content=body, headers=broken).status_code in (403, 413)
     assert near.post("/do/work", content=b"", headers={"content-type": "multipart/form-data"}).status_code == 413
+    assert yard.works() == []
+
+
+def reading(path, kind, receive):
+    return asyncio.run(form_reading.read_form(Headers({"content-type": kind}), receive, path))
+
+
+@pytest.mark.parametrize("kind", ["application/x-www-form-urlencoded", "multipart/form-data; boundary=x"])
+def test_a_body_that_drips_or_breaks_off_is_no_form(monkeypatch, kind):
+    async def never():
+        await asyncio.Event().wait()
+
+    async def gone():
+        return {"type": "http.disconnect"}
+
+    monkeypatch.setattr(form_reading, "BODY_S", 0.0)
+    monkeypatch.setattr(form_reading, "PHOTO_BODY_S", 0.0)
+    assert reading("/do/work", kind, never) is None
+    monkeypatch.undo()
+    assert reading("/do/work", kind, gone) is None
+
+
+def test_a_disk_that_holds_no_large_photo_meanwhile_is_told_in_the_log(near, yard, monkeypatch, caplog):
+    def full(*_, **__):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("starlette.formparsers.SpooledTemporaryFile", full)
+    assert remark(near, PROGRESSIVE).status_code == 413
+    assert "could not be read: No space left on device" in caplog.text
     assert yard.works() == []
