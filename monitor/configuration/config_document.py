@@ -83,6 +83,7 @@ class SitePart(_Part):
     data: str = "data"
     summer: list[Annotated[int, Field(ge=1, le=12)]] = [6, 7, 8]
     fire_number: str = ""
+    fire_address: str = ""
 
 
 class PilePart(_Part):

@@ -153,6 +153,7 @@ class Configuration:
         evening: The word of the evening before.
         forecast_file: The file that forecasts of the air are read from, or None.
         fire_number: The number of the fire service at the site; "" if nobody wrote one down.
+        fire_address: Where the yard is, in the words for the fire service; "" if nobody wrote it down.
     """
 
     settings: Settings
@@ -178,5 +179,6 @@ class Configuration:
     lot_tests: tuple[str, ...] = ()
     methane: MethaneFactor | None = None
     fire_number: str = ""
+    fire_address: str = ""
     evening: EveningPolicy = field(default_factory=EveningPolicy)
     forecast_file: Path | None = None

@@ -14,6 +14,7 @@ from typing import Any
 from monitor.configuration import connection_keys, cross_checks, site_rules
 from monitor.configuration.assemble import ConnectionBuilder
 from monitor.configuration.bed_sizes import bed_sizes
+from monitor.configuration.config_document import Document
 from monitor.configuration.config_problems import Problems, UnfitError
 from monitor.configuration.configured import Configuration, Thermometer
 from monitor.configuration.layers import assignment, merge, nested, overlay
@@ -167,14 +168,13 @@ def _build(
         backup=assembler.backup(),
         containers=cross_checks.containers(document, problems),
         beds=bed_sizes(document, problems),
-        thermometers={
-            name: Thermometer(name=part.name, checked=part.checked) for name, part in document.thermometers.items()
-        },
+        thermometers=_thermometers(document),
         lot_tests=tuple(dict.fromkeys(test.strip() for test in document.lots.tests if test.strip())),
         methane=cross_checks.methane(document, problems),
         evening=assembler.evening(),
         forecast_file=assembler.forecast_file(),
         fire_number=cross_checks.fire_number(document, problems),
+        fire_address=" ".join(document.site.fire_address.split()),
         site_rules=own,
         confirmed=site_rules.confirmations(document, confirmable, problems),
         document=merged,
@@ -184,6 +184,10 @@ def _build(
     if problems.found:
         raise ConfigurationError(problems.sentences())
     return configuration
+
+
+def _thermometers(document: Document) -> dict[str, Thermometer]:
+    return {name: Thermometer(name=part.name, checked=part.checked) for name, part in document.thermometers.items()}
 
 
 def rebuilt(configuration: Configuration, path: tuple[str, ...], value: Any, text: str) -> Configuration:

@@ -191,13 +191,21 @@ def _too_hot(say: Phrases) -> str:
     )
 
 
-def _fire(say: Phrases) -> str:
+def _fire_steps(say: Phrases) -> tuple[str, ...]:
+    """Return what to do at a heap that may burn, in the order of doing it, besides the call."""
     gas = NEVER_IN if say.method is Method.VESSEL else SHED
+    still = no_air(say)
     return (
-        "Keep people off. It may be hollow: do not climb on it. At smoke or a burnt smell call the fire service (a compost "
-        f"heap, burning inside) and {no_air(say)}: air feeds it. Move away what can burn. {gas} No smoke: have water ready, "
-        f"watch it from upwind, look every hour and log it."
+        "Keep people off. It may be hollow: do not climb on it.",
+        f"{still[:1].upper()}{still[1:]}: air feeds it. Move away what can burn. {gas}",
+        "While there is no smoke, have water ready, watch it from upwind, look every hour and log it.",
     )
+
+
+def _fire(say: Phrases) -> str:
+    """Return the whole advice. When to call stands right after the first step, in a sentence of its own."""
+    first, *rest = _fire_steps(say)
+    return " ".join([first, "Smoke or a burnt smell: call the fire service (a compost heap, burning inside).", *rest])
 
 
 def _lost(say: Phrases) -> str:
@@ -241,7 +249,7 @@ def _too_hot_act(say: Phrases) -> str:
         return _READ_AGAIN
     if say.method in (Method.STATIC, Method.VESSEL):
         return "Run the fan at full; never reach in."
-    return "Keep hands out; hose ready, then thin layers."
+    return "Hose ready, then spread it in thin layers."
 
 
 def _again_or(say: Phrases, deed: str) -> str:
@@ -250,8 +258,13 @@ def _again_or(say: Phrases, deed: str) -> str:
 
 
 def _hot_deed(say: Phrases) -> str:
-    by_method = {Method.STATIC: "cool it", Method.VESSEL: "cool it", Method.PASSIVE: "loosen it"}
+    by_method = {Method.STATIC: "run the fan", Method.VESSEL: "run the fan", Method.PASSIVE: "loosen it"}
     return _again_or(say, by_method.get(say.method or Method.TURNED, "turn and wet it"))
+
+
+def _too_hot_deed(say: Phrases) -> str:
+    """Return the deed at a heap that scalds: never the word of a worm bin, where cooling is another job."""
+    return _again_or(say, "run the fan" if say.method in (Method.STATIC, Method.VESSEL) else "spread it thin")
 
 
 HEAP_WORDS: dict[str, Words] = {
@@ -289,7 +302,7 @@ HEAP_WORDS: dict[str, Words] = {
         head=_heat("too hot"),
         advice=_too_hot,
         act=_too_hot_act,
-        deed=lambda say: _again_or(say, "cool it"),
+        deed=_too_hot_deed,
         mind=mind_smoke,
         read=lambda _: "is too hot",
     ),
@@ -298,6 +311,7 @@ HEAP_WORDS: dict[str, Words] = {
         advice=_fire,
         act=always("Keep people off. Smoke: call the fire service."),
         deed=always("keep people off"),
+        steps=_fire_steps,
         mind=mind_fire,
         read=lambda _: "is fire danger",
         whole=_fire_message,

@@ -31,16 +31,21 @@ def no_air(say: Phrases) -> str:
     }.get(say.method or Method.TURNED, "do not dig or turn it")
 
 
+def _untouched(say: Phrases) -> str:
+    """Return in fewest words that a heap that smokes is left alone: a vessel has a lid, a bay has none."""
+    return "keep it shut" if say.method is Method.VESSEL else "do not dig"
+
+
 def mind_opening(say: Phrases) -> str:
     """Return the danger to whoever opens a heap, shortest: it stands beside the deed, with nothing to unfold."""
     gas = {Method.VESSEL: f" {NEVER_IN}", Method.STATIC: f" {AIR_FIRST}"}.get(say.method or Method.TURNED, "")
-    return f"Steam scalds, dust carries mold: gloves, mask, upwind. Smoke: leave it shut.{gas}"
+    return f"Steam scalds, dust carries mold: gloves, mask, upwind. Smoke: {_untouched(say)}.{gas}"
 
 
 def mind_smoke(say: Phrases) -> str:
     """Return the danger to whoever looks at a heap that may burn inside, shortest."""
     gas = NEVER_IN if say.method is Method.VESSEL else SHED
-    return f"It scalds. Smoke or a burnt smell: keep away, call the fire service. {gas}"
+    return f"It scalds. Smoke or a burnt smell: {_untouched(say)}, keep away, call the fire service. {gas}"
 
 
 def mind_fire(say: Phrases) -> str:

@@ -115,7 +115,7 @@ PROBE_WORDS: dict[str, Words] = {
         head=lambda say: _quiet_probe(say, "no word from a probe", "last reading"),
         advice=_silent,
         act=always("Check its battery, cable and radio."),
-        deed=always("find the probe"),
+        deed=always("check the probe"),
     ),
     Alarm.BROKEN: Words(
         head=lambda say: _quiet_probe(say, "nothing usable from a probe", "last good reading"),

@@ -22,6 +22,7 @@ class Words:
         act: Writes the same in eight words at most, for repeats, group messages and digests; None: there is nothing to do.
         deed: Writes the act as a verb with its object, four words at most, without a full stop: `turn it`.
         mind: Writes the danger to whoever does it, a short sentence or two; None: there is none that the act brings.
+        steps: Writes the advice as steps, to be numbered where there is room; None: it has none.
         read: Writes the predicate of a value read by hand that is beyond the limit: `is too hot`.
         whole: Writes the whole message, where another order matters; None: head and advice do.
     """
@@ -31,6 +32,7 @@ class Words:
     act: Sentence | None = None
     deed: Sentence | None = None
     mind: Sentence | None = None
+    steps: Callable[[Phrases], tuple[str, ...]] | None = None
     read: Sentence | None = None
     whole: Callable[[Phrases], Message] | None = None
 

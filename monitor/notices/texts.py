@@ -55,11 +55,19 @@ _SIGNS = {WrongSide.ABOVE: 1, WrongSide.BELOW: -1}
 
 @dataclass(frozen=True, slots=True)
 class Glimpse:
-    """The shortest words of an alarm: what to do (`turn it`), the same in eight words, and the danger of doing it, or ""."""
+    """The shortest words of an alarm.
+
+    Attributes:
+        deed: What to do: `turn it`.
+        act: The same in eight words at most, or "".
+        mind: The danger of doing it, or "".
+        steps: The advice in steps, if it has any.
+    """
 
     deed: str
     act: str
     mind: str
+    steps: tuple[str, ...] = ()
 
 
 def glimpse(alarm_id: str, facts: Facts, settings: Settings) -> Glimpse:
@@ -72,7 +80,7 @@ def glimpse(alarm_id: str, facts: Facts, settings: Settings) -> Glimpse:
     """
     say, words = Phrases(facts, settings), WORDS.get(alarm_id, Words())
     deed, act, mind = (one(say) if one is not None else "" for one in (words.deed, words.act, words.mind))
-    return Glimpse(deed or "see to it", act, mind)
+    return Glimpse(deed or "see to it", act, mind, words.steps(say) if words.steps is not None else ())
 
 
 def compose(alarm_id: str, facts: Facts, settings: Settings) -> Message:

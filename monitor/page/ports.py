@@ -160,6 +160,10 @@ class Look(Protocol):
     def fire_number(self) -> str:
         """The number of the fire service that the configuration has for the site; "" for none."""
 
+    @property
+    def fire_address(self) -> str:
+        """The yard's place in the configuration's words for the fire service; "" for none."""
+
     def columns(self, probe: str, start: int, end: int) -> Sequence[Column]:
         """Return a probe's readings, one column for each unit.
 

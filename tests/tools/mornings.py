@@ -42,6 +42,7 @@ name = "Tern Hollow allotments"
 time_zone = "America/New_York"
 temperature_unit = "degF"
 fire_number = "555-0100"
+fire_address = "Tern Hollow allotments, gate on Mill Lane"
 data = "data"
 [page]
 port = {port}

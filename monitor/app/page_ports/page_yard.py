@@ -192,6 +192,11 @@ class JournalLook:
         """The number of the fire service at the site; "" for none."""
         return self._configuration.fire_number
 
+    @property
+    def fire_address(self) -> str:
+        """The yard's place in the words for the fire service; "" for none."""
+        return self._configuration.fire_address
+
     def columns(self, probe: str, start: int, end: int) -> Sequence[Column]:
         """Return a probe's readings, one column for each unit.
 

@@ -21,7 +21,7 @@ FRESH_MS = HOUR_MS
 
 
 def air_words(look: Look, *, names: bool) -> str:
-    """Return `air 81 °F, 97 °F yesterday; tomorrow 97 °F, typed in by Ann`, or as much of it as is known; "" for nothing.
+    """Return `air 81 °F, high 97 °F yesterday; tomorrow 97 °F, typed in by Ann`, or as much of it as is known; "" for nothing.
 
     Args:
         look: The look.
@@ -31,7 +31,7 @@ def air_words(look: Look, *, names: bool) -> str:
 
 
 def _measured(look: Look) -> str:
-    """Return `air 81 °F, 97 °F yesterday`, or as much of it as is known; "" without a probe in the air."""
+    """Return `air 81 °F, high 97 °F yesterday`, or as much of it as is known; "" without a probe in the air."""
     settings = look.engine.state.settings
     for name, probe in settings.probes.items():
         if probe.place != AMBIENT or probe.quantity is not Quantity.TEMPERATURE:
@@ -46,7 +46,7 @@ def _measured(look: Look) -> str:
         high = _high_of_yesterday(look, name)
         if high is not None:
             shown = show_temperature(high, unit, whole=True)
-            said.append(f"{shown} yesterday" if said else f"air {shown} yesterday")
+            said.append(f"high {shown} yesterday" if said else f"air: high {shown} yesterday")
         if said:
             return ", ".join(said)
     return ""

@@ -16,7 +16,7 @@ def bin_view(here: PlaceNow) -> PlaceView:
     thermal, damp = here.engine.conditions(here.place, here.now)
     fed = f"fed {say_span(here.now - bed.fed_at)} ago" if bed is not None and bed.fed_at is not None else ""
     said = ", ".join(line for line in (here.by_hand(), here.apart(), _warmth(here), _moisture(here), fed) if line)
-    nothing = "No probe speaks now" if here.probes else "No probe sits here, and no reading by hand counts now"
+    nothing = "Its probes are silent" if here.probes else "No probe sits here, and no reading by hand counts now"
     calm = thermal in (Thermal.COMFORT, Thermal.WARM, Thermal.COOL) and damp in (Dampness.COMFORT, Dampness.UNKNOWN)
     return PlaceView(
         place=here.place,

@@ -11,6 +11,7 @@ from monitor.model.alarm_kinds import CATALOG, Alarm, WrongSide
 from monitor.model.readings import is_hand
 from monitor.model.settings import Settings
 from monitor.model.units import Quantity, show_percent, show_temperature
+from monitor.model.words import Priority
 from monitor.notices import Facts
 from monitor.page.places.needs import Need
 from monitor.page.places.page_times import coarse
@@ -26,7 +27,7 @@ class NeedNumber:
     Attributes:
         shown: The number: `88 °F`, `3 of 5`.
         words: What it is, if that is not plain from its unit: `turnings`, `silent`; or "".
-        limit: The limit in words: `limit 85 °F`, `needs 131 °F`; or "".
+        limit: The limit in words: `limit 85 °F`, `danger from 90 °F`, `needs 131 °F`; or "".
         note: How it is known, if not by a probe now: `43 h ago`, `by hand`; or "".
         drawn: The ruler as SVG, or "".
     """
@@ -92,7 +93,8 @@ def _measured(settings: Settings, need: Need, facts: Facts, now: int) -> NeedNum
     if limit is None or kind.side is WrongSide.NONE:
         return NeedNumber(shown=shown, note=note)
     said = show_temperature(limit, unit) if heat else show_percent(limit)
-    words = f"needs {said}" if kind.side is WrongSide.SHORT else f"limit {said}"
+    word = "danger from" if kind.priority is Priority.HIGHEST else "limit"
+    words = f"needs {said}" if kind.side is WrongSide.SHORT else f"{word} {said}"
     low, high = (BED_C if need.place in settings.bins else HEAP_C) if heat else WET_PCT
     drawn = ruler(
         Ruler(low=low, high=high, value=milli, limit=limit, wrong_above=kind.side is WrongSide.ABOVE,

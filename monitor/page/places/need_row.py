@@ -30,6 +30,9 @@ class Row:
         deed: What to do, a verb with its object: `turn it`.
         act: The same in eight words at most, or "".
         mind: The danger of doing it, or "": it is never folded away.
+        steps: What to do in a fire, step by step.
+        blind: Whether nobody knows how the place is now because of it.
+        by: Who is on it, or "".
         why: What is wrong, and since when.
         number: The one number, or None.
         turning: Whether a turning can be written down here: not while something forbids opening the heap.
@@ -42,6 +45,9 @@ class Row:
     deed: str
     act: str
     mind: str
+    steps: tuple[str, ...]
+    blind: bool
+    by: str
     why: str
     number: NeedNumber | None
     turning: bool
@@ -74,17 +80,18 @@ def rows(engine: Engine, needs: Collection[Need], now: int) -> list[Row]:
         now: The daemon's time, UTC ms.
     """
     shut = {one.place for one in needs if one.shut}
-    return [_row(engine, one, now, shut=one.place in shut) for one in needs]
+    unknown = {one.place for one in engine.watched(now) if not one.known}
+    return [_row(engine, one, now, shut=one.place in shut, unknown=one.place in unknown) for one in needs]
 
 
-def _row(engine: Engine, need: Need, now: int, *, shut: bool) -> Row:
+def _row(engine: Engine, need: Need, now: int, *, shut: bool, unknown: bool) -> Row:
     settings = engine.state.settings
     facts = engine.facts(need.key, now)
     if facts is None:
         out = tuple(sorted(probe for probe, one in engine.state.outings.items() if one.out is not None))
         here = tuple(probe for probe in out if engine.place_of(probe) == need.place)
         facts = Facts(place=need.place, since=need.since, now=now, outside=Outside(out=here, shut=shut))
-    said = glimpse(need.alarm, facts, settings)
+    said, kind = glimpse(need.alarm, facts, settings), CATALOG.get(need.alarm)
     return Row(
         need=need,
         rank=rank_of(need),
@@ -92,6 +99,9 @@ def _row(engine: Engine, need: Need, now: int, *, shut: bool) -> Row:
         deed=said.deed,
         act=said.act.removesuffix("."),
         mind=said.mind,
+        steps=said.steps,
+        blind=unknown and kind is not None and kind.unheard,
+        by=clean(telling.answered_by) if (telling := engine.state.desk.tellings.get(need.key)) is not None else "",
         why=_why(engine, need, facts, now),
         number=number_of(settings, need, facts, now),
         turning=need.offers_turning and not shut,

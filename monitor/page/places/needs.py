@@ -162,7 +162,10 @@ def _stand(engine: Engine, key: str, record: AlarmRecord, now: int) -> str:
         until = f" until {say_time(record.until, now, zone)}" if record.until is not None else ""
         return f"put off{until}{by}"
     if record.state is AlarmState.ACKNOWLEDGED:
-        return f"{clean(telling.answered_by) if by and telling is not None else 'somebody'} is on it"
+        since = telling.answered_at if telling is not None else None
+        when = f" since {say_time(since, now, zone)}" if since is not None else ""
+        who = clean(telling.answered_by) if by and telling is not None else "somebody"
+        return f"{who} has been on it{when}" if when else f"{who} is on it"
     if record.state is AlarmState.RETURNED:
         return "over"
     return ""

@@ -22,7 +22,7 @@ class PlaceNumber:
 
     Attributes:
         shown: The number: `146 °F`.
-        words: What it is: `coldest inside`, `by hand`, `43 h ago`; or "".
+        words: What it is: `coldest core`, `by hand`, `43 h ago`; or "".
         old: Whether it no longer tells of now.
         series: The probe, or the spot by hand, that it comes from.
     """
@@ -53,7 +53,7 @@ def number_of_place(engine: Engine, view: PlaceView, now: int) -> PlaceNumber | 
     if known:
         hottest = _hottest(view)
         one = (max if hottest else min)(known, key=lambda value: (value.milli, value.series))
-        words = "" if len(known) == 1 else "hottest" if hottest else "coldest"
+        words = "" if len(known) == 1 else f"{'hottest' if hottest else 'coldest'} {'spot' if view.is_bin else 'core'}"
         words = ", ".join(part for part in (words, "by hand" if one.by_hand else "") if part)
         shown = show_temperature(one.milli, unit, whole=True)
         return PlaceNumber(shown=shown, words=words, old=False, series=one.series)

@@ -10,7 +10,6 @@ from monitor.model.work import WorkKind
 from monitor.notices import instant, local
 from monitor.page.places.place_view import PlaceView
 from monitor.page.ports import Look
-from monitor.page.sheets.yard_plan import MANY
 
 _DONE: dict[WorkKind, What] = {
     WorkKind.TURNED: What.TURN,
@@ -56,7 +55,7 @@ def coming_of(look: Look, views: Sequence[PlaceView]) -> Coming:
 
     Args:
         look: The look.
-        views: All places in their order. Of many, those with nothing in these days are left out.
+        views: All places in their order. Those with nothing in these days are left out.
     """
     zone = ZoneInfo(look.engine.state.settings.site.time_zone)
     days = days_around(look.now, zone)
@@ -71,8 +70,7 @@ def coming_of(look: Look, views: Sequence[PlaceView]) -> Coming:
     ]
     found = week(done, look.coming(until), look.now, zone)
     lines = [(view, [found.cells.get((view.place, day), ()) for day in days]) for view in views]
-    if len(views) >= MANY:
-        lines = [(view, cells) for view, cells in lines if any(cells)]
+    lines = [(view, cells) for view, cells in lines if any(cells)]
     looks = frozenset(letter.look.value for _, cells in lines for cell in cells for letter in cell)
     return Coming(
         days=[_day(day, local(look.now, zone).date()) for day in days],

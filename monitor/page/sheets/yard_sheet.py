@@ -1,18 +1,22 @@
 """The yard: the day, what needs a person today, then every place."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from starlette.requests import Request
 from starlette.responses import Response
 
+from monitor.model.alarm_kinds import CATALOG
+from monitor.model.units import Quantity
 from monitor.model.words import AlarmState
-from monitor.notices import counted, say_time
+from monitor.notices import By, counted, say_time
 from monitor.page.pictures.air_now import air_words
 from monitor.page.places.all_places import places
 from monitor.page.places.need_row import rows
-from monitor.page.places.needs import name_of, needs
+from monitor.page.places.needs import Need, name_of, needs
 from monitor.page.places.page_times import day_words
+from monitor.page.places.place_view import PlaceView
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import visitor_of
@@ -35,6 +39,8 @@ def show_yard(page: PageContext, request: Request) -> Response:
             air=air_words(look, names=keeps),
             rows=rows(look.engine, [need for need in every_need if need.listed], look.now),
             fire_number=look.fire_number,
+            fire_address=look.fire_address,
+            read_since=_read_since(look),
             over=[need for need in every_need if need.is_over],
             put_off=rows(
                 look.engine,
@@ -44,7 +50,7 @@ def show_yard(page: PageContext, request: Request) -> Response:
             names={need.place: name_of(look.engine, need.place) for need in every_need},
             views=views,
             watched=_watched(look, names=keeps),
-            unknown=[view.name for view in views if not view.known],
+            unknown=_unknown(views, every_need),
             unwell=[view.name for view in views if view.look != "well"],
             places_known=[view.place for view in views],
             coming=coming_of(look, views),
@@ -55,10 +61,33 @@ def show_yard(page: PageContext, request: Request) -> Response:
         )
 
 
+def _unknown(views: Sequence[PlaceView], every_need: Sequence[Need]) -> list[str]:
+    """Return the names of places whose state is unknown and that no row speaks of."""
+    told = {need.place for need in every_need if need.listed and need.alarm in CATALOG and CATALOG[need.alarm].unheard}
+    return [view.name for view in views if not view.known and view.place not in told]
+
+
+def _read_since(look: Look) -> str:
+    """Return since when each place that is watched was read, in words; "" if one of them was not.
+
+    Each place has a newest reading; this is the oldest of them.
+    """
+    at = []
+    for watch in look.engine.watched(look.now):
+        if watch.by is By.EMPTY:
+            continue
+        read = [one.time for one in look.engine.current(watch.place, Quantity.TEMPERATURE, look.now)]
+        if not read:
+            return ""
+        at.append(max(read))
+    return say_time(min(at), look.now, ZoneInfo(look.engine.state.settings.site.time_zone)) if at else ""
+
+
 def _watched(look: Look, *, names: bool) -> str:
-    """Return how the places are watched, counted; for guests without people's names."""
-    if names:
-        return look.engine.watched_words(look.now)
+    """Return how the places are watched, counted; for guests without people's names.
+
+    What is not known stands above it, place by place.
+    """
     zone = ZoneInfo(look.engine.state.settings.site.time_zone)
-    watches = [replace(watch, who="") for watch in look.engine.watched(look.now)]
+    watches = [watch if names else replace(watch, who="") for watch in look.engine.watched(look.now)]
     return counted(watches, lambda place: name_of(look.engine, place), lambda at: say_time(at, look.now, zone))

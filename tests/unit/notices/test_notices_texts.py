@@ -148,7 +148,7 @@ def test_a_deed_at_a_heap_that_may_scald_or_burn_bears_its_danger(name):
 def test_a_heap_that_was_turned_since_it_was_read_is_read_and_not_turned_again():
     case = next(one for name, one in CASES.items() if name.startswith("too-hot") and one.turned_at is not None)
     assert glimpse("too-hot", case, yard()).deed == "read it again"
-    assert glimpse("too-hot", replace(case, turned_at=None), yard()).deed == "cool it"
+    assert glimpse("too-hot", replace(case, turned_at=None), yard()).deed == "spread it thin"
 
 
 def test_the_table_has_nothing_beyond_the_cases():
@@ -221,9 +221,9 @@ def test_fire_says_what_matters_first(name):
     text = compose("fire", CASES["fire"], settings).text
     for part in (
         "call the fire service (a compost heap, burning inside)",
-        "do not dig or turn it",
+        "Do not dig or turn it",
         "air feeds it",
-        "smoke or a burnt smell",
+        "Smoke or a burnt smell",
         "It may be hollow: do not climb on it.",
         "Move away what can burn.",
         "look every hour and log it",
@@ -326,7 +326,7 @@ def test_time_above_the_rules_upper_limit_is_said_not_to_count():
 
 def test_a_burning_vessel_stays_shut_with_its_fan_off():
     for name in ("fire vessel", "too-hot vessel"):
-        assert "stop the fan and keep it shut" in TABLE[name, "degF"]
+        assert "stop the fan and keep it shut" in TABLE[name, "degF"].lower()
 
 
 @pytest.mark.parametrize(

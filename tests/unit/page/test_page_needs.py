@@ -22,7 +22,7 @@ def burning(yard):
 
 def listed(text):
     """Return the places of what needs doing, in order."""
-    needs = re.search(r'<ol class="ledger">(.*?)</ol>', text, re.DOTALL)[1]
+    needs = re.search(r'<ol class="ledger">(.*?)id="watched"', text, re.DOTALL)[1]
     return re.findall(r'<h3><a href="/place/(\w+)"', needs)
 
 
@@ -30,7 +30,7 @@ def ranks(text):
     """Return (place, rank) of what needs doing, in order."""
     return [
         (place, rank)
-        for rank, key in re.findall(r'<li class="item (\w+)" id="need-([^"]+)"', text)
+        for rank, key in re.findall(r'<li class="item (\w+)[^"]*" id="need-([^"]+)"', text)
         for place in [key.split("/")[0]]
     ]
 
@@ -87,22 +87,22 @@ def test_nothing_moves_nor_changes_its_rank_when_somebody_takes_it(burning, near
     for key in keys:
         near.send("/do/answer", alarm=key, answer="seen")
         assert ranks(near.get("/").text) == before, key
-    assert near.get("/").text.count("Ann is on it") == len(keys)
+    assert near.get("/").text.count("Ann has been on it since") == len(keys)
     for key in keys:
         near.send("/do/answer", alarm=key, answer="not me after all")
         assert ranks(near.get("/").text) == before, key
-    assert "Ann is on it" not in near.get("/").text
+    assert "Ann has been on it" not in near.get("/").text
 
 
 def test_a_fire_on_the_yards_sheet_offers_neither_a_turning_nor_to_put_it_off(burning, near):
     text = near.get("/").text
-    block = re.search(r'<li class="item fire".*?</li>', text, re.DOTALL)[0]
+    block = re.search(r'<li class="item fire".*?<div class="do">.*?</div>', text, re.DOTALL)[0]
     assert "Turning now" not in block
     assert "put off" not in block.lower()
     assert "<details" not in block, "nothing is folded"
-    assert "do not dig or turn it: air feeds it" in block
+    assert "Do not dig or turn it: air feeds it" in block
     assert "do not climb on it" in block
-    assert "At smoke or a burnt smell call the fire service" in block
+    assert "Smoke or a burnt smell?\nCall the fire service." in block
     assert "I'll keep people off" in unescape(block)
     assert "tel:" not in block, "no number that nobody wrote down for this place"
     near.send("/do/answer", alarm="p1/fire", answer="put off", until="2h")
@@ -112,9 +112,10 @@ def test_a_fire_on_the_yards_sheet_offers_neither_a_turning_nor_to_put_it_off(bu
 
 
 def test_the_sites_own_fire_number_is_one_tap_away(burning, near):
-    burning.configuration = replace(burning.configuration, fire_number="+1 (555) 0100")
+    burning.configuration = replace(burning.configuration, fire_number="+1 (555) 0100", fire_address="Mill Lane")
     text = near.get("/").text
     assert '<a href="tel:+15550100">Call the fire service: +1 (555) 0100</a>' in text
+    assert "Say: a compost heap, burning inside, at Mill Lane." in text
 
 
 def test_a_place_whose_alarm_was_put_off_says_so_at_a_glance(yard, near):
@@ -218,7 +219,7 @@ def test_the_yard_says_who_watches_what(yard, near):
     near.send("/do/reading", place="p2", value_1="141", value_2="138", by="Ann", again="1")
     text = near.get("/").text
     assert "1 read by hand (Bay 2: Ann" in text
-    assert "<b>138 °F</b> coldest, by hand" in text
+    assert "<b>138 °F</b> coldest core, by hand" in text
 
 
 def test_an_emptied_bin_is_empty_and_shows_neither_food_nor_worms(yard, near):

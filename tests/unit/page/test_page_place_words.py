@@ -126,16 +126,24 @@ def test_a_fire_comes_first_and_its_answers_stand_with_who_gave_them(yard, near)
     fire = "FIRE DANGER at Bay 1: 184.1 °F since 08:09, rising 18.2 °F an hour."
     text = near.get("/").text
     told = words_of(text, "today")
-    assert told[:3] == ["Bay 1, a fire: keep people off", fire, "Call the fire service"]
-    assert told[3].startswith("Keep people off. It may be hollow: do not climb on it.")
-    assert told[5:7] == [
-        "Sunny wall bin, now: 93 °F limit 90 °F cool it", "Worms in danger since 05:55. Shade it; lay bottles of ice on top.",
-    ]  # fmt: skip
+    assert told[:3] == ["Bay 1, a fire: keep people off", fire, "Smoke or a burnt smell? Call the fire service."]
+    assert told[3] == "Keep people off. It may be hollow: do not climb on it."
+    assert told[4].startswith("Do not dig or turn it: air feeds it.")
+    assert told[told.index("I'll keep people off") + 1 :][:3] == [
+        "Sunny wall bin, now: 93 °F danger from 90 °F cool it",
+        "Worms in danger since 05:55.",
+        "Shade it; lay bottles of ice on top.",
+    ]
     assert "<title>(2) Tern Hollow allotments</title>" in text
     assert sheet(near, "p1", "head")[1] == "fire danger, holding, 3 days old"
     assert sheet(near, "p1", "needs")[3:] == ["I'll see to it", "Put off …", "for 2 h"]
     near.send("/do/answer", alarm="p1/fire", answer="seen", by="Ann")
-    assert sheet(near, "p1", "needs")[3:] == ["Ann is on it.", "Not me after all", "Put off …", "for 2 h"]
+    assert sheet(near, "p1", "needs")[3:] == [
+        "Ann has been on it since 08:20.",
+        "Not me after all",
+        "Put off …",
+        "for 2 h",
+    ]
     near.send("/do/answer", alarm="p1/fire", answer="put off", until="2h", by="Bo")
     assert sheet(near, "p1", "needs")[3:] == ["Put off until 10:20 by Bo.", "Open it again", "Put off …", "for 2 h"]
     near.send("/do/answer", alarm="p1/fire", answer="taken up again", by="Bo")
@@ -199,10 +207,8 @@ def test_when_all_probes_are_silent_the_last_value_stays_with_its_age(yard, near
     assert sheet(near, "b1", "head")[1:] == ["temperature unknown, moisture unknown", unknown]
     assert sheet(near, "p1", "probes")[0] == "p1-a 140 °F core, 24 in deep; 9 h 5 min ago, silent"
     (watched,) = words_of(near.get("/").text, "watched")
-    assert watched == (
-        "2 places watched by probes, 1 empty; not known now (Bay 1: its probes have been silent since 07:55; "
-        "Sunny wall bin: its probes have been silent since 07:55)."
-    )
+    assert watched == "2 places watched by probes, 1 empty."
+    assert near.get("/").text.count("Nobody knows how it is now: measure it by hand first.") >= 2
     needs = sheet(near, "p1", "needs")
     assert needs[:2] == [
         "No word from a probe since 07:55, last reading 140 °F (p1-a).",
@@ -227,7 +233,7 @@ def test_an_empty_bay_and_an_emptied_bin_say_what_to_log(yard, near):
     warm = "Empty by the log, but b1-t reads 88 °F: log what was put in (bedded, fed), or the probe as taken out."
     assert sheet(near, "b1", "head") == ["Sunny wall bin", "empty by the log", warm]
     assert glance(near)[-1] == ("b1", "watch", "not as it should be")
-    assert "Nobody knows how things are at Sunny wall bin: no reading from there counts now." in near.get("/").text
+    assert "Nobody knows how Sunny wall bin is now" in near.get("/").text
 
 
 def test_what_was_fed_is_said_with_its_age(yard, near):

@@ -32,14 +32,14 @@ def shown(near, path="/"):
 
 
 def test_a_card_has_the_state_one_number_and_how_far_the_rule_is(near):
-    assert card(near, "p1") == ["Bay 1", "holding", "136 °F coldest", "2 of 15 days, 0 of 5 turnings"]
+    assert card(near, "p1") == ["Bay 1", "holding", "136 °F coldest core", "2 of 15 days, 0 of 5 turnings"]
     assert card(near, "b1") == ["Sunny wall bin, needs you now", "overheating", "93 °F"]
     assert card(near, "p2") == ["Bay 2", "empty"], "nothing lies there, so there is no number"
 
 
 def test_a_burning_heap_shows_its_hottest_and_a_mark_of_its_own(yard, near):
     yard.burn()
-    assert card(near, "p1")[:3] == ["Bay 1, fire danger", "fire danger, holding", "184 °F hottest"]
+    assert card(near, "p1")[:3] == ["Bay 1, fire danger", "fire danger, holding", "184 °F hottest core"]
     assert '<li id="at-p1" class="ground fire">' in near.get("/").text
 
 
@@ -54,7 +54,7 @@ def test_a_number_that_tells_no_longer_of_now_says_how_old_it_is(yard, near):
 def test_a_reading_by_hand_says_so(yard, near):
     near.send("/do/work", place="p2", kind="built", form="other", again="1")
     near.send("/do/reading", place="p2", value_1="141", value_2="139", by="Ann", again="1")
-    assert card(near, "p2")[2] == "139 °F coldest, by hand"
+    assert card(near, "p2")[2] == "139 °F coldest core, by hand"
     assert 'class="d-plan-read"' in drawn(near, "p2"), "dots: nobody knows what was between them"
     assert 'class="d-plan-line"' not in drawn(near, "p2")
 

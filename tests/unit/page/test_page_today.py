@@ -20,17 +20,17 @@ def head(near):
 def row(near, place):
     """Return the lines of a place's first row."""
     text = near.get("/").text
-    found = re.search(rf'<li class="item \w+" id="need-{place}/.*?</li>', text, re.DOTALL)[0]
+    found = re.search(rf'<li class="item [\w ]+" id="need-{place}/.*?</li>', text, re.DOTALL)[0]
     return words_of(f'<ol class="ledger">{found}</ol>', "today")
 
 
 def test_the_head_says_the_day_and_the_air_that_is_known(near):
-    assert head(near) == ["Tern Hollow allotments, Mon 20 July, 8:00", "air 68 °F, 68 °F yesterday"]
+    assert head(near) == ["Tern Hollow allotments, Mon 20 July, 8:00", "air 68 °F, high 68 °F yesterday"]
 
 
 def test_an_old_reading_of_the_air_says_how_old_it_is(yard, near):
     yard.clock += 3 * HOUR_MS
-    assert head(near)[1] == "air 68 °F, 3 h ago, 68 °F yesterday"
+    assert head(near)[1] == "air 68 °F, 3 h ago, high 68 °F yesterday"
 
 
 def test_yesterdays_high_is_told_only_of_a_day_that_was_watched(yard, near):
@@ -47,19 +47,23 @@ def test_without_a_probe_in_the_air_there_is_no_number(yard, near, monkeypatch):
 
 def test_a_row_says_where_what_how_much_why_and_what_to_press(near):
     assert row(near, "b1")[:3] == [
-        "Sunny wall bin, now: 93 °F limit 90 °F cool it",
-        "Worms in danger since 05:55. Shade it; lay bottles of ice on top.",
-        "I'll cool it",
+        "Sunny wall bin, now: 93 °F danger from 90 °F cool it",
+        "Worms in danger since 05:55.",
+        "Shade it; lay bottles of ice on top.",
     ]
-    assert row(near, "b1")[3] == "How, what to mind at Sunny wall bin"
+    assert row(near, "b1")[3] == "I'll cool it"
+    assert row(near, "b1")[4] == "How, what to mind at Sunny wall bin"
 
 
 def test_who_takes_a_thing_stands_beside_it_and_can_give_it_back(near):
     near.send("/name", name="Ann")
     near.send("/do/answer", alarm="b1/worms-in-danger", answer="seen")
     told = row(near, "b1")
-    assert told[2:4] == ["Ann is on it.", "Not me after all"]
+    assert told[1] == "Ann has been on it since 08:00."
+    assert told[4] == "Not me after all"
     assert "I'll cool it" not in told
+    near.send("/name", name="Bo")
+    assert "Ann cannot after all" in row(near, "b1"), "nobody takes Ann's job from her by mistake"
     near.send("/do/answer", alarm="b1/worms-in-danger", answer="not me after all")
     assert "I'll cool it" in row(near, "b1")
 
@@ -93,7 +97,7 @@ def test_what_is_silent_says_for_how_long(yard, near, silent_h, shown):
     yard.clock += silent_h * HOUR_MS
     with yard.writer.turn(yard.clock) as turn:
         turn.advance(yard.clock)
-    told = [one for one in words_of(near.get("/").text, "today") if one.endswith("silent find the probe")]
+    told = [one for one in words_of(near.get("/").text, "today") if one.endswith("silent check the probe")]
     assert len(told) >= 4
     assert all(shown in one for one in told)
 
@@ -102,4 +106,4 @@ def test_a_number_that_nothing_measures_any_more_says_how_old_it_is(yard, near):
     near.send("/do/work", place="b1", kind="probe out", probe="b1-t")
     yard.clock += 30 * MINUTE_MS
     told = row(near, "b1")
-    assert told[0] == "Sunny wall bin, now: 93 °F limit 90 °F 35 min ago cool it"
+    assert told[0] == "Sunny wall bin, now: 93 °F danger from 90 °F 35 min ago cool it"
