@@ -11,8 +11,8 @@ from typing import Any, Self
 
 from monitor.material.left import Left
 from monitor.material.log_order import first_emptied, harvested_whole
-from monitor.material.log_reading import LogReading, is_earlier
-from monitor.material.movements import Movement, Node, NodeKind
+from monitor.material.log_reading import LogReading
+from monitor.material.movements import Movement, Node, NodeKind, is_earlier
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
 from monitor.material.yard_of_material import YardOfMaterial

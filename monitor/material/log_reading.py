@@ -21,7 +21,16 @@ from dataclasses import dataclass, field
 from monitor.material.brought import Brought, amount_of, brought_by, plain_name
 from monitor.material.graph import NAMELESS, Graph
 from monitor.material.left import Left
-from monitor.material.movements import BEFORE_THE_LOG, Movement, Node, NodeKind, Weighed
+from monitor.material.movements import (
+    BEFORE_THE_LOG,
+    Movement,
+    Node,
+    NodeKind,
+    Weighed,
+    at_moisture,
+    is_earlier,
+    moved,
+)
 from monitor.material.open_together import OpenTogether
 from monitor.material.shelf import OnShelf, Shelf
 from monitor.material.yard_of_material import YardOfMaterial
@@ -130,7 +139,7 @@ class LogReading:
         if risks := tuple(risks_of(work.risk)):
             self.graph.risks[node] = risks
         self._put_on_shelf(work.what, node, work.time, mass)
-        yield _move(number, work, None, node, mass)
+        yield moved(number, work, None, node, mass)
 
     def _counted(self, number: int, work: Work) -> Iterator[Movement]:
         mass = self._weighed(work.what, amount_of(work))
@@ -139,13 +148,13 @@ class LogReading:
         counted = self._shelf(work.what).count(mass)
         for one in counted.missing:
             gone = Node(NodeKind.GONE, str(number))
-            yield _move(number, work, one.node, gone, Weighed(one.wet_g or 0, one.dry_g, one.measured))
+            yield moved(number, work, one.node, gone, Weighed(one.wet_g or 0, one.dry_g, one.measured))
         if counted.found_g:
             node = Node(NodeKind.UNRECORDED, work.what)
             dry = None if mass.dry_g is None else mass.dry_g * counted.found_g // mass.wet_g
             found = Weighed(counted.found_g, dry, mass.measured)
             self._put_on_shelf(work.what, node, work.time, found)
-            yield _move(number, work, None, node, found)
+            yield moved(number, work, None, node, found)
 
     def _known(self, name: str) -> bool:
         """Return whether a name is of material that the record knows: a tarpaulin is none."""
@@ -220,7 +229,7 @@ class LogReading:
         if whole and left is not None and not left.unclear:
             dry = None if left.undried else max(0, left.dry_g)
             if mass is None:
-                wet = left.wet_g if dry is None else _at_moisture(dry, work.moisture, left.wet_g)
+                wet = left.wet_g if dry is None else at_moisture(dry, work.moisture, left.wet_g)
                 mass = Weighed(wet, dry, measured=False)
             else:
                 yield from self._lost(number, work, source, mass, left)
@@ -238,18 +247,18 @@ class LogReading:
         if mass is not None and mass.dry_g is not None and left is not None and not left.boundless:
             more = mass.dry_g - max(0, left.dry_g) if source.kind in _HOLDS_NO_MORE else 0
         if mass is None or mass.dry_g is None or more <= 0:
-            yield _move(number, work, source, target, mass, in_part=in_part)
+            yield moved(number, work, source, target, mass, in_part=in_part)
             return
         there = Weighed(mass.wet_g, mass.dry_g - more, mass.measured)
-        yield _move(number, work, source, target, there, in_part=in_part)
-        yield _move(number, work, None, target, Weighed(0, more, mass.measured))
+        yield moved(number, work, source, target, there, in_part=in_part)
+        yield moved(number, work, None, target, Weighed(0, more, mass.measured))
 
     def _lost(self, number: int, work: Work, source: Node, mass: Weighed, left: Left) -> Iterator[Movement]:
         """Yield the mass that is gone between two weighings."""
         wet = max(0, left.wet_g - mass.wet_g)
         dry = None if mass.dry_g is None or left.undried else max(0, left.dry_g - mass.dry_g)
         if wet or dry:
-            yield _move(
+            yield moved(
                 number, work, source, Node(NodeKind.GONE, str(number)), Weighed(wet, dry, measured=mass.measured)
             )
 
@@ -265,7 +274,7 @@ class LogReading:
             *others, target = [Node(NodeKind.BATCH, one) for one in takers]
             for other in others:
                 if other != source:
-                    yield _move(number, work, source, other, Weighed(0, 0))._replace(certain=False)
+                    yield moved(number, work, source, other, Weighed(0, 0))._replace(certain=False)
         else:
             return
         left_now = self._left.get(source)
@@ -288,8 +297,8 @@ class LogReading:
             # More comes out than ever went in by the record, so something lay there that nobody wrote down.
             earlier = Node(NodeKind.EARLIER, work.place)
             before = any(one.source == earlier for one in self.graph.into.get(bed, ()))
-            yield _move(number, work, earlier if before else Node(NodeKind.UNRECORDED, ""), bed, None)
-        yield _move(number, work, bed, node, mass, in_part=number not in self.whole)
+            yield moved(number, work, earlier if before else Node(NodeKind.UNRECORDED, ""), bed, None)
+        yield moved(number, work, bed, node, mass, in_part=number not in self.whole)
 
     def _screened(self, number: int, work: Work) -> Iterator[Movement]:
         source = self._node(material_name(work))
@@ -383,23 +392,3 @@ class LogReading:
             dry = round(mass.wet_g * (_PERCENT - float(moisture)) / _PERCENT)
             return Weighed(mass.wet_g, dry, mass.measured)
         return mass
-
-
-def _at_moisture(dry_g: int, moisture: str, else_g: int) -> int:
-    """Return the mass (g) of dry matter (g) at a moisture in percent, as an entry keeps it; `else_g` without one."""
-    share = 100 - float(moisture) if moisture else 0
-    return round(dry_g * _PERCENT / share) if share > 0 else else_g
-
-
-def _move(
-    number: int, work: Work, source: Node | None, target: Node, mass: Weighed | None, *, in_part: bool = False
-) -> Movement:
-    return Movement(
-        time=work.time, entry=number, source=source, target=target, wet_g=None if mass is None else mass.wet_g,
-        dry_g=None if mass is None else mass.dry_g, measured=mass is not None and mass.measured, in_part=in_part,
-    )  # fmt: skip
-
-
-def is_earlier(movement: Movement) -> bool:
-    """Return whether a movement is of what lay there before the log, of which nobody knows how much it was."""
-    return movement.source is not None and movement.source.kind is NodeKind.EARLIER

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
-from monitor.model.work import WorkKind
+from monitor.model.work import Work, WorkKind
 
 BEFORE_THE_LOG = 0
 """The number of no entry: that of what lay in a bin when its log began."""
@@ -92,3 +92,33 @@ class Movement(NamedTuple):
     measured: bool = False
     certain: bool = True
     in_part: bool = False
+
+
+def moved(
+    number: int, work: Work, source: Node | None, target: Node, mass: Weighed | None, *, in_part: bool = False
+) -> Movement:
+    """Return the movement of a mass by an entry.
+
+    Args:
+        number: The entry's number.
+        work: The entry.
+        source: Where it came from; None: from outside the yard.
+        target: Where it went.
+        mass: How much it was; None: nobody knows.
+        in_part: As in `Movement`.
+    """
+    return Movement(
+        time=work.time, entry=number, source=source, target=target, wet_g=None if mass is None else mass.wet_g,
+        dry_g=None if mass is None else mass.dry_g, measured=mass is not None and mass.measured, in_part=in_part,
+    )  # fmt: skip
+
+
+def is_earlier(movement: Movement) -> bool:
+    """Return whether a movement is of what lay there before the log, of which nobody knows how much it was."""
+    return movement.source is not None and movement.source.kind is NodeKind.EARLIER
+
+
+def at_moisture(dry_g: int, moisture: str, else_g: int) -> int:
+    """Return the mass (g) of dry matter (g) at a moisture in percent, as an entry keeps it; `else_g` without one."""
+    share = 100 - float(moisture) if moisture else 0
+    return round(dry_g * 100 / share) if share > 0 else else_g

@@ -126,7 +126,7 @@ class NoticeDesk:
                 return []
             self._trays.strike(lambda slip: slip.key == key)
             self.state.tellings.pop(key, None)  # so that tellings stay in the order in which they came
-            self.state.tellings[key] = _telling(cause)
+            self.state.tellings[key] = Telling.of(cause)
             return self._post(at, self._to_first(key, cause.place, at))
         raised = cause.priority > known.priority
         known.priority, known.text, known.short, known.act = cause.priority, cause.text, cause.short, cause.act
@@ -156,7 +156,7 @@ class NoticeDesk:
         for cause in causes:
             key = f"{cause.key}#{at}"
             self.line(at, cause.place, f"{cause.short}. {cause.act}", LineKind.CAME_ON)
-            self.state.tellings[key] = _telling(cause)
+            self.state.tellings[key] = Telling.of(cause)
             for contact, one in self._roster.contacts.items():
                 held = self._roster.quiet_until(contact, at) is not None and not may_wait
                 away = self._roster.is_away(contact, at)
@@ -385,20 +385,3 @@ class NoticeDesk:
         for key in [key for key, one in self.state.tellings.items() if not one.standing and key not in waiting]:
             del self.state.tellings[key]
         return drafts
-
-
-def _telling(cause: Cause) -> Telling:
-    return Telling(
-        place=cause.place,
-        alarm=cause.alarm,
-        priority=cause.priority,
-        since=cause.since,
-        text=cause.text,
-        short=cause.short,
-        one_time=cause.one_time,
-        through_quiet=cause.through_quiet,
-        evening=cause.evening,
-        at_once=cause.at_once,
-        batch=cause.batch,
-        act=cause.act,
-    )

@@ -1,7 +1,8 @@
 """The headline of a message: the place, what is wrong, and its number. It is a mail's subject and a group message's first line.
 
 It is cut out of the first sentence, so that it never contradicts the message. The message itself says how long, since when,
-which limit and what to do.
+which limit and what to do. A number that nobody hears any more keeps the instant of which it is: without it, it would be one
+of now.
 """
 
 import re
@@ -14,6 +15,8 @@ HEADLINE_MOST = 78
 _TIME = rf"(?=\x1f|[0-9]|yesterday |(?:{'|'.join(WEEKDAYS)}) )"
 _CUT = re.compile(rf" \(|; |\.(?= |$)|, since |,? (?:since|from) {_TIME}|\n")
 """The end of the number or of the sentence; a time may stand as a mark (`instants`)."""
+_OLD = re.compile(r", as (?:read|last measured|last heard) [^\n]+?(?=: )")
+"""How a sentence says that its number is an old one (`facts.Phrases.heading`)."""
 _HAS_BEEN = {"has been": "is", "has needed": "needs"}
 _STILL = re.compile(r"\b(still on|not known to be over)\b", re.IGNORECASE)
 
@@ -35,7 +38,9 @@ def headline(text: str, place: str) -> str:
         # Without its *since*, *has been* reads wrong.
         for perfect, present in _HAS_BEEN.items():
             what = what.replace(f" {perfect} ", f" {present} ")
-    return _short(f"{kept}{what}".strip(" :,"))
+    old = _OLD.search(rest, len(what)) if cut is not None else None
+    of_then = "" if old is None else old[0]
+    return _short(f"{kept}{what}".strip(" :,"), HEADLINE_MOST - len(of_then)) + of_then
 
 
 def standing(text: str) -> str:

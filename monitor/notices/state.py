@@ -134,6 +134,24 @@ class Telling:
     at_once: bool = False
     act: str = ""
 
+    @classmethod
+    def of(cls, cause: Cause) -> "Telling":
+        """Return a cause that nobody was told of yet."""
+        return cls(
+            place=cause.place,
+            alarm=cause.alarm,
+            priority=cause.priority,
+            since=cause.since,
+            text=cause.text,
+            short=cause.short,
+            one_time=cause.one_time,
+            through_quiet=cause.through_quiet,
+            evening=cause.evening,
+            at_once=cause.at_once,
+            batch=cause.batch,
+            act=cause.act,
+        )
+
     @property
     def running(self) -> bool:
         """Whether the alarm is on and nobody has answered, so that it is repeated and passed on."""

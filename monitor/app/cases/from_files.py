@@ -13,10 +13,8 @@ Rules:
 5. The verdict is that of the batch's end, of the last thing that the files know about it, or of the instant asked for.
 """
 
-import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import replace
 
 from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
@@ -25,6 +23,7 @@ from monitor.app.cases.clashes import without_clashes
 from monitor.app.cases.coming_in import with_what_came_in
 from monitor.app.cases.failed_probes import FAILINGS, with_failed
 from monitor.app.cases.files_settings import is_by_hand, settings_of_files
+from monitor.app.cases.gathered_files import Gathered
 from monitor.app.cases.hand_spots import read_by_hand, said_of_spots
 from monitor.app.cases.impossible import asked_about, too_hot_to_be_so
 from monitor.app.cases.lineage import Telling, end_of, remarks
@@ -36,11 +35,11 @@ from monitor.app.cases.which_rule import KnownRule
 from monitor.app.console.refusals import ended, near
 from monitor.app.entries.import_questions import remarks_on_work
 from monitor.certificate import Case, CaseProbe, CaseWork, accepted, judge_case, rounds_by_hand
-from monitor.configuration import Configuration, canonical_settings
+from monitor.configuration import Configuration
 from monitor.engine import TURNING, BatchRecord, Core, ServiceChange, ServiceRecord, batch_record, is_core, lone_batch
 from monitor.model.errors import MisuseError
 from monitor.model.readings import hand_spot, is_hand
-from monitor.model.settings import Pile, Probe, Settings
+from monitor.model.settings import Settings
 from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS, PileThresholds
 from monitor.model.words import Role
 from monitor.model.work import WorkKind
@@ -88,7 +87,7 @@ def file_case(
     homes = _homes(files, read, chosen, configuration)
     probes = configuration.settings.probes if configuration is not None else {}
     no_core = frozenset(name for name, one in probes.items() if one.role is not Role.CORE)
-    gathered = _Gathered(files, read, known, settings, telling, chosen, first, piles, homes, no_core)
+    gathered = Gathered(files, read, known, settings, telling, chosen, first, piles, homes, no_core)
     record = _record(gathered, asked)
     last = record.batch.ended
     if last is None:
@@ -103,57 +102,6 @@ def file_case(
     whole = replace(whole, end=None, came_after=after)
     earlier = _case(gathered, record_as_of(record, at), asked.until(at))
     return replace(earlier, came_after=(*after, *verdict_since(whole, at))), read.problems()
-
-
-@dataclass(frozen=True, slots=True)
-class _Gathered:
-    """The data that cases of the same files share.
-
-    `first` is the time of the first accepted reading of the `chosen` probes, UTC ms. `homes` are the probes of other piles;
-    `no_core` are those that the configuration puts outside the core. `unnamed` are incoming batches of unknown probes, filled
-    as they are asked about.
-    """
-
-    files: Files
-    read: Read
-    known: KnownRule
-    settings: Settings
-    telling: Telling
-    chosen: tuple[str, ...]
-    first: int
-    known_piles: Mapping[str, Pile]
-    homes: Mapping[str, tuple[str, ...]]
-    no_core: frozenset[str] = frozenset()
-    unnamed: set[str] = field(default_factory=set)
-
-    def plain(self, probes: Sequence[str]) -> dict[str, Any]:
-        """Return settings as JSON values, with the probes of one batch."""
-        every = {
-            name: Probe(place="", role=Role.CORE, address=name) for name in probes if not is_by_hand(name, self.files)
-        }
-        found: dict[str, Any] = json.loads(canonical_settings(replace(self.settings, probes=every)))
-        return found
-
-    def unread(self, name: str) -> tuple[int, ...]:
-        """Return the times (UTC ms) of a probe's rows that nobody can read, and of its disowned readings."""
-        disowned = self.read.columns[name].disowned_outside(self.known.rule.all_limits())
-        return tuple(sorted({*self.read.unread(name), *disowned, *self.read.columns[name].mixed}))
-
-    def disowned(self) -> str:
-        """Return page 1's sentence about readings that the files' own column calls bad; "" if none matters."""
-        limits = self.known.rule.all_limits()
-        count = sum(len(self.read.columns[name].disowned_outside(limits)) for name in self.chosen)
-        if not count:
-            return ""
-        many = "1 reading" if count == 1 else f"{count:,} readings"
-        return (
-            f"{many} outside the rule's limits would count but for the files' own column `quality`, which calls it bad: from "
-            "the reading before each to the one after it nothing is proven."
-        )
-
-    def firsts(self) -> dict[str, int]:
-        """Return the time of the first accepted reading of each other pile, UTC ms."""
-        return {pile: min(self.read.columns[name].first() for name in names) for pile, names in self.homes.items()}
 
 
 def _homes(
@@ -174,7 +122,7 @@ def _homes(
     return {pile: tuple(names) for pile, names in found.items()}
 
 
-def _record(gathered: _Gathered, asked: Asked) -> BatchRecord:
+def _record(gathered: Gathered, asked: Asked) -> BatchRecord:
     """Return the record of the batch asked for: the newest on the pile, or the newest by the instant asked for."""
     files, read, first, at = gathered.files, gathered.read, gathered.first, asked.instant
     plain, firsts = gathered.plain(gathered.chosen), gathered.firsts()
@@ -189,7 +137,7 @@ def _record(gathered: _Gathered, asked: Asked) -> BatchRecord:
     return _with_failed(gathered, _left_out(gathered, record))
 
 
-def _left_out(gathered: _Gathered, record: BatchRecord) -> BatchRecord:
+def _left_out(gathered: Gathered, record: BatchRecord) -> BatchRecord:
     """Return the record in which a turning took out each probe that never spoke, until somebody put it back.
 
     Of the others readings show whether they were in.
@@ -207,7 +155,7 @@ def _left_out(gathered: _Gathered, record: BatchRecord) -> BatchRecord:
     return replace(record, service=service)
 
 
-def _with_failed(gathered: _Gathered, record: BatchRecord) -> BatchRecord:
+def _with_failed(gathered: Gathered, record: BatchRecord) -> BatchRecord:
     """Return the record in which rounds also prove while all probes were silent, as in the journal."""
     read, files = gathered.read, gathered.files
     hands = [
@@ -229,7 +177,7 @@ def _with_failed(gathered: _Gathered, record: BatchRecord) -> BatchRecord:
 class _Others:
     """Judges other batches in the same files: whether they had met the rule."""
 
-    def __init__(self, gathered: _Gathered, asked: Asked, core: Core, taker: str) -> None:
+    def __init__(self, gathered: Gathered, asked: Asked, core: Core, taker: str) -> None:
         self._gathered, self._core, self._taker = gathered, core, taker
         self._asked = replace(asked, probes=(), start=None, end=None, method=None, declared={}, measures={})
         self._known: dict[tuple[str, int], bool] = {}
@@ -271,7 +219,7 @@ class _Others:
         return found.met and not found.only_as_asked
 
 
-def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
+def _case(gathered: Gathered, record: BatchRecord, asked: Asked) -> Case:
     """Return the case of a batch's record, whole or as of an instant (`asked.as_of`)."""
     files, read, known, first = gathered.files, gathered.read, gathered.known, gathered.first
     settings, telling = gathered.settings, gathered.telling
@@ -313,7 +261,7 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
                 None,
                 (
                     too_hot_to_be_so(probes),
-                    *left_out_of(files, read, known, gathered.chosen, _placed(gathered)),
+                    *left_out_of(files, read, known, gathered.chosen, gathered.placed()),
                     gathered.disowned(),
                     case.left_out,
                 ),
@@ -360,7 +308,7 @@ def _chosen(columns: Mapping[str, Columns], asked: tuple[str, ...], files: Files
     return (*chosen, *(name for name in columns if name not in chosen and is_by_hand(name, files)))
 
 
-def _unheard(gathered: _Gathered, record: BatchRecord) -> Iterator[str]:
+def _unheard(gathered: Gathered, record: BatchRecord) -> Iterator[str]:
     """Yield a remark on each probe that is in by the files' account and of which they hold no reading."""
     for name in gathered.chosen:
         if not gathered.read.columns[name].times.size and name in record.service and record.service[name].spans():
@@ -370,7 +318,7 @@ def _unheard(gathered: _Gathered, record: BatchRecord) -> Iterator[str]:
             )
 
 
-def _hand_gap_ms(gathered: _Gathered, asked: Asked) -> int:
+def _hand_gap_ms(gathered: Gathered, asked: Asked) -> int:
     """Return the longest time between two rounds; with a hand thermometer alone, `--max-gap` sets it too."""
     if asked.hand_gap_ms is not None:
         return asked.hand_gap_ms
@@ -409,7 +357,7 @@ def _work(record: BatchRecord) -> Iterator[CaseWork]:
         yield CaseWork(work=work, entered=work.entered)
 
 
-def _slips(gathered: _Gathered, record: BatchRecord) -> Iterator[str]:
+def _slips(gathered: Gathered, record: BatchRecord) -> Iterator[str]:
     """Yield the questions, as remarks, that the yard would have asked about the batch's work."""
     own = {one.work for one, _ in record.works}
     firsts = {**gathered.firsts(), gathered.files.pile: gathered.first}
@@ -418,10 +366,3 @@ def _slips(gathered: _Gathered, record: BatchRecord) -> Iterator[str]:
     for work, remark in remarks_on_work(settings, gathered.read.works, firsts):
         if work in own:
             yield remark
-
-
-def _placed(gathered: _Gathered) -> set[str]:
-    """Return the series known to lie, or not to lie, in the core of this heap."""
-    elsewhere = {name for names in gathered.homes.values() for name in names} | gathered.no_core
-    by_hand = {name for name in gathered.read.columns if is_by_hand(name, gathered.files)}
-    return {*gathered.chosen, *elsewhere, *by_hand}

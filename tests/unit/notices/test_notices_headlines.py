@@ -36,6 +36,22 @@ def test_a_headline_says_where_and_what_and_neither_limits_nor_times_of_its_own(
 
 
 @pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("overheating one silent", "Sunny wall bin: overheating, 86 °F, as last heard 05:10"),
+        ("overheating unread", "Sunny wall bin: overheating, 86 °F, as read Sun 07:10"),
+        ("too-hot moved", "Bay 2: too hot, 172 °F, as last measured 14:10"),
+        ("fire moved", "FIRE DANGER at Bay 2: 185 °F, as read 12:10"),
+    ],
+)
+def test_a_number_that_nobody_hears_any_more_is_none_of_now_in_a_headline_either(name, told):
+    settings, case = yard(), CASES[name]
+    message = compose(name.split(" ")[0], case, settings)
+    assert headline(message.text, place_of(case, settings)) == told
+    assert headline(message.short, place_of(case, settings)) == told
+
+
+@pytest.mark.parametrize(
     ("opened", "tail"),
     [
         ("{} (Still on after 2 h 20 min; nobody on it yet.)", ", still on"),
