@@ -119,6 +119,12 @@ def is_earlier(movement: Movement) -> bool:
 
 
 def at_moisture(dry_g: int, moisture: str, else_g: int) -> int:
-    """Return the mass (g) of dry matter (g) at a moisture in percent, as an entry keeps it; `else_g` without one."""
+    """Return the mass of dry matter as it lies, g.
+
+    Args:
+        dry_g: The dry matter, g.
+        moisture: Its moisture in percent, as an entry keeps it; "" for none.
+        else_g: The mass without one, g.
+    """
     share = 100 - float(moisture) if moisture else 0
     return round(dry_g * 100 / share) if share > 0 else else_g
