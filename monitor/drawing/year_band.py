@@ -249,14 +249,15 @@ class _Band:
         if not self._band.taken:
             return
         y, free = self._food_floor + 16, 0.0
-        for day, words in self._band.taken:
-            x = self._x(day)
+        marked = [self._x(day) for day, _ in self._band.taken]
+        for x, (_, words) in zip(marked, self._band.taken, strict=True):
             self._sheet.path(Mark.HARVEST, f"M{x:.1f} {y - 9:.1f}l4 5-4 5-4-5Z")
             width = width_of(words, _SMALL)
-            at = x + 7 if x + 7 + width <= self._width else x - 7 - width
+            room = min((other for other in marked if other > x), default=self._right + 5) - 5
+            at = x + 7 if x + 7 + width <= room else x - 7 - width
             if at >= free:
                 self._sheet.text(Mark.SMALL, at, y, words)
-                free = max(at + width, x) + 8
+            free = max(at + width if at >= free else 0, x + 5) + 3
         self._name(y - 4, "harvest")
 
 

@@ -11,6 +11,7 @@ Rules:
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cached_property
 
 from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
@@ -77,7 +78,24 @@ def rule_of_batch(view: YardView, batch: str) -> tuple[str, dict[str, str]]:
     return state.batches.batches[batch].rule, kept
 
 
-def store_case(view: YardView, batch: str, known: KnownRule, asked: Asked) -> Case:
+class WholeRecord:
+    """The work of all batches, also of those whose data the engine has dropped; gathered once for all cases of a view."""
+
+    def __init__(self, view: YardView) -> None:
+        """Take the journal and the engine beside it."""
+        self._view = view
+
+    @cached_property
+    def core(self) -> Core:
+        """The engine's memory with all of them."""
+        checkpoint = self._view.store.checkpoint()
+        base = load_state(checkpoint.state) if checkpoint is not None else None
+        after = checkpoint.at if checkpoint is not None else -FOREVER
+        events = (event for event in self._view.store.events_of(*_KINDS) if event.at > after)
+        return whole_record(self._view.engine.state, events, base)
+
+
+def store_case(view: YardView, batch: str, known: KnownRule, asked: Asked, at_hand: WholeRecord | None = None) -> Case:
     """Return the case of a batch.
 
     Args:
@@ -85,11 +103,12 @@ def store_case(view: YardView, batch: str, known: KnownRule, asked: Asked) -> Ca
         batch: The batch's id.
         known: The rule.
         asked: How to judge it.
+        at_hand: The work of all batches of the same view, if several cases are asked for; else it is gathered where needed.
 
     Raises:
         MisuseError: The request does not fit the batch.
     """
-    gathered = _Gathered(view, batch, known, asked)
+    gathered = _Gathered(view, batch, known, asked, whole=at_hand)
     ended = gathered.record.batch.ended
     last = ended if ended is not None else max(asked.now, gathered.last)
     whole = _case(gathered, gathered.record, known, asked.until(last))
@@ -154,7 +173,13 @@ class _Gathered:
     """A batch's record from the journal, and its probes with their readings."""
 
     def __init__(
-        self, view: YardView, batch: str, known: KnownRule, asked: Asked, taker: "_Gathered | None" = None
+        self,
+        view: YardView,
+        batch: str,
+        known: KnownRule,
+        asked: Asked,
+        taker: "_Gathered | None" = None,
+        whole: WholeRecord | None = None,
     ) -> None:
         """Gather the record and the readings.
 
@@ -164,6 +189,7 @@ class _Gathered:
             known: The rule.
             asked: How to judge it.
             taker: The batch that this one came into, if it is judged for that; else None.
+            whole: The work of all batches, if it is at hand.
         """
         self.view = view
         self._rule, self._asked = known, asked
@@ -174,11 +200,7 @@ class _Gathered:
         core: Core = Core(state) if taker is None else taker.core
         if taker is None and any(one not in state.runs for one in (batch, *(o for o, _, _ in relatives(core, batch)))):
             # The engine has dropped the data of a used-up batch, but the journal still has it.
-            checkpoint = view.store.checkpoint()
-            base = load_state(checkpoint.state) if checkpoint is not None else None
-            after = checkpoint.at if checkpoint is not None else -FOREVER
-            events = (event for event in view.store.events_of(*_KINDS) if event.at > after)
-            core = whole_record(state, events, base)
+            core = (whole or WholeRecord(view)).core
         self.core: Core = core
         self.run: BatchRun = run_of(core, batch)
         self.last = max(core.latest_time(), state.last)

@@ -8,6 +8,7 @@ import os
 import sys
 from pathlib import Path
 
+from monitor.app.cases.from_store import WholeRecord
 from monitor.app.seasons.heap_heat import heat_course
 from monitor.app.seasons.heat_lines import line_of_heat
 from monitor.app.yard.in_force import load_or_in_force
@@ -21,9 +22,10 @@ def main() -> int:
     asked = [json.loads(line) for line in sys.stdin]
     configuration = load_or_in_force(Path(sys.argv[1]))
     with yard_view(configuration) as view:
+        whole = WholeRecord(view)
         for batch, now in asked:
             if batch in view.engine.state.batches.batches:
-                print(line_of_heat(batch, heat_course(view, configuration, batch, now)), flush=True)
+                print(line_of_heat(batch, heat_course(view, configuration, batch, now, whole)), flush=True)
     return 0
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.app.cases import Asked, known_rule
-from monitor.app.cases.from_store import rule_of_batch, store_case
+from monitor.app.cases.from_store import WholeRecord, rule_of_batch, store_case
 from monitor.app.entries.hand_log import hand_spots, series_reads
 from monitor.app.yard.yard_view import YardView
 from monitor.certificate import Case, accepted, judge_case, member, proving_lines, so_far
@@ -25,7 +25,9 @@ from monitor.reports import STEP_MS, HeatCourse, Step
 Ints = NDArray[np.int64]
 
 
-def heat_course(view: YardView, configuration: Configuration, batch: str, now: int) -> HeatCourse:
+def heat_course(
+    view: YardView, configuration: Configuration, batch: str, now: int, whole: WholeRecord | None = None
+) -> HeatCourse:
     """Return the temperatures of a heap, and how they stand by its rule at its end, or now.
 
     Args:
@@ -33,6 +35,7 @@ def heat_course(view: YardView, configuration: Configuration, batch: str, now: i
         configuration: The configuration, for the site's own rules.
         batch: The heap's id.
         now: The present, UTC ms.
+        whole: The work of all heaps, if several are asked for.
     """
     known = view.engine.state.batches.batches[batch]
     by_hand = _by_hand(view, known, now)
@@ -40,7 +43,7 @@ def heat_course(view: YardView, configuration: Configuration, batch: str, now: i
     nothing = HeatCourse(hold_milli_c=own_hold(view, known), rounds=by_hand, counts_from=known.built)
     try:
         rule = known_rule(own if own != NO_RULE else rule_names()[0], configuration, kept_rules)
-        case = store_case(view, batch, rule, Asked(now=now))
+        case = store_case(view, batch, rule, Asked(now=now), whole)
     except MisuseError:
         return _with_hottest(nothing)
     if own == NO_RULE:

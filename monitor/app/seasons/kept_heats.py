@@ -4,7 +4,8 @@ Rules:
 1. A course serves until an entry about the heap, a correction, an import or other settings come. Of a heap that is gone a late
    reading of its time ends that too; of one that lies there the course may be ten minutes old.
 2. A look works out as many as fit into `BUDGET_S` of processor time, and at least one. A child process, niced, works out the
-   others, so that neither a person nor the writer waits for them; meanwhile they are told as waiting, or as they last stood.
+   others, so that neither a person nor the writer waits for them. Meanwhile looks work out none, and these heaps are told as
+   waiting, or as they last stood.
 """
 
 import json
@@ -86,7 +87,7 @@ class HeapHeats:
             before = self._kept.get(batch)
         if before is not None and before[0].of == state.of and _serves(before[0], known, view, look.now):
             return before[1]
-        if look.has_time():
+        if not self._busy and look.has_time():
             found = heat_course(view, configuration, batch, look.now)
             self._keep(batch, state, found)
             return found
@@ -105,7 +106,7 @@ class HeapHeats:
         if source is None or not look.left.heaps:
             return
         with self._lock:
-            if self._at_work is not None and self._at_work.is_alive():
+            if self._busy:
                 return
             self._at_work = threading.Thread(
                 target=self._with_child, args=(source, dict(look.left.heaps)), name="season", daemon=True
@@ -119,24 +120,43 @@ class HeapHeats:
         if at_work is not None:
             at_work.join()
 
+    @property
+    def _busy(self) -> bool:
+        """Whether a child is at work."""
+        at_work = self._at_work
+        return at_work is not None and at_work.is_alive()
+
     def _with_child(self, source: Path, heaps: dict[str, _State]) -> None:
+        try:
+            why = self._read_child(source, heaps)
+        except (OSError, ValueError, TypeError, KeyError) as fault:
+            why = str(fault)
+        if why:
+            log.warning("Heaps of the season could not be worked out (%s); the next look goes on with them", why)
+
+    def _read_child(self, source: Path, heaps: dict[str, _State]) -> str:
+        """Keep each course as soon as the child has it; return why there are no more, or "" if all is well."""
         words = [sys.executable, "-m", "monitor.app.seasons", str(source)]
         asked = "".join(f"{json.dumps([batch, state.made])}\n" for batch, state in heaps.items())
-        try:
-            run = subprocess.run(  # noqa: S603 (our own program; the engine named the heaps)
-                words, input=asked, capture_output=True, text=True, timeout=LONGEST_S, check=False
-            )
-            for line in run.stdout.splitlines():
-                batch, found = heat_from_line(line)
-                if batch in heaps:
+        with subprocess.Popen(  # noqa: S603 (our own program; the engine named the heaps)
+            words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        ) as child:
+            too_long = threading.Timer(LONGEST_S, child.kill)
+            too_long.start()
+            try:
+                assert child.stdin is not None
+                assert child.stdout is not None
+                assert child.stderr is not None
+                child.stdin.write(asked)
+                child.stdin.close()
+                for line in child.stdout:
+                    batch, found = heat_from_line(line)
                     self._keep(batch, heaps[batch], found)
-        except (OSError, subprocess.SubprocessError, ValueError, TypeError, KeyError) as fault:
-            log.warning("Heaps of the season could not be worked out (%s); the next look goes on with them", fault)
-            return
-        if run.returncode:
-            said = run.stderr.strip().splitlines()
-            log.warning("Heaps of the season could not be worked out (%s)", said[-1] if said else "no reason was given")
-        self._done()
+                    self._done()
+                said = child.stderr.read().strip().splitlines()
+                return "" if child.wait() == 0 else said[-1] if said else "no reason was given"
+            finally:
+                too_long.cancel()
 
     def _keep(self, batch: str, state: _State, course: HeatCourse) -> None:
         with self._lock:

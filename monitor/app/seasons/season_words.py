@@ -130,8 +130,8 @@ class SeasonWords:
         heat = heap.heat
         if not heat.held_ms:
             return _NOTHING
-        whole = _days(heat.held_ms)
-        return whole if heat.longest_ms == heat.held_ms else f"{whole}, {_days(heat.longest_ms)} in one piece"
+        whole, longest = _days(heat.held_ms), _days(heat.longest_ms)
+        return whole if longest == whole else f"{whole}, {longest} in one piece"
 
     def _water(self, water: Watered) -> str:
         if not water.entries:

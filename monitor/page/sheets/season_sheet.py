@@ -93,8 +93,8 @@ def show_season(page: PageContext, request: Request) -> Response:
             wanted=wanted,
             years=_years(wanted, look),
             places=_places(look, wanted.show),
-            heaps=_heaps_drawn(shown.heaps, unit),
-            bins=_bins_drawn(shown.bins, unit),
+            heaps=heaps_drawn(shown.heaps, unit),
+            bins=bins_drawn(shown.bins, unit),
             waiting=any(one.waits for one in shown.heaps),
             piles_asked=bool(piles),
             bins_asked=bool(bins),
@@ -162,12 +162,14 @@ def _places(look: Look, show: str) -> list[Choice]:
     return [Choice(value, words, value == show) for value, words in found]
 
 
-def _heaps_drawn(heaps: Sequence[HeapShown], unit: Unit) -> list[tuple[HeapShown, str]]:
+def heaps_drawn(heaps: Sequence[HeapShown], unit: Unit) -> list[tuple[HeapShown, str]]:
+    """Return heaps with their pictures, all in one frame."""
     frame = course_frame((one.course for one in heaps), unit)
     return [(one, course_plot(one.course, frame)) for one in heaps]
 
 
-def _bins_drawn(bins: Sequence[BinShown], unit: Unit) -> list[tuple[BinShown, list[tuple[str, str]]]]:
+def bins_drawn(bins: Sequence[BinShown], unit: Unit) -> list[tuple[BinShown, list[tuple[str, str]]]]:
+    """Return bins with their pictures, (class, SVG) for each width, all on one scale."""
     scale = year_scale((one.band for one in bins if one.band is not None), unit)
     return [
         (one, [] if one.band is None else [(name, year_band(one.band, scale, width)) for name, width in YEAR_WIDTHS])
@@ -184,9 +186,9 @@ def _part(first: int, shown: int, in_all: int, word: str) -> str:
 
 def _further(wanted: Wanted, in_all: int) -> list[Choice]:
     """Return the links to the others."""
-    found = []
-    if wanted.first:
-        found.append(Choice(wanted.link(first=wanted.first - HEAPS_MOST), "those before", chosen=False))
-    if wanted.first + HEAPS_MOST < in_all:
-        found.append(Choice(wanted.link(first=wanted.first + HEAPS_MOST), "the others", chosen=False))
-    return found
+    starts = [wanted.first - HEAPS_MOST, wanted.first + HEAPS_MOST]
+    return [
+        Choice(wanted.link(first=one), f"{one + 1} to {min(one + HEAPS_MOST, in_all)} of {in_all}", chosen=False)
+        for one in starts
+        if 0 <= one < in_all
+    ]

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from test_drawing_harmless import check
 
 from monitor.drawing import Mark, Unit, course_frame, course_plot, year_band, year_scale
+from monitor.drawing.lettering import width_of
 
 
 def drawn(one, *beside, unit=Unit.DEGC):
@@ -155,3 +156,14 @@ def test_a_whole_year_takes_few_bytes():
     svg = banded(bin_band(heat=heat, hot_days=hot, frost_days=(), damp=heat), 276)
     assert len(hot) > 80
     assert len(svg) < 14_000
+
+
+@pytest.mark.parametrize("day", [date(2026, 1, 1), date(2026, 6, 15), date(2026, 12, 28)])
+def test_the_amount_of_a_harvest_stands_beside_its_diamond_and_off_the_row_s_name(day):
+    svg = banded(bin_band(taken=[(day, "20 kg")]), 276)
+    (x,), (name,) = letters(svg, "20 kg"), letters(svg, "harvest")
+    assert x >= 32
+    assert x + width_of("20 kg", 12) <= name
+    both = banded(bin_band(taken=[(day, "20 kg"), (day, "30 kg")]), 276)
+    assert len(marks(both, Mark.HARVEST)) == 2
+    assert len(letters(both, "20 kg")) + len(letters(both, "30 kg")) <= 2

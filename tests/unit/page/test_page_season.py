@@ -127,9 +127,10 @@ def test_forty_heaps_stay_readable_a_dozen_at_a_time(yard, near):
     assert pictures(text, "course")
     assert f"Heaps 1 to {HEAPS_MOST} of 40." in text
     assert len(text) < 90_000
-    assert 'href="/season?show=p2&amp;first=12"' in text
+    assert '<a href="/season?show=p2&amp;first=12">13 to 24 of 40</a>' in text
     last = near.get("/season?show=p2&first=36").text
     assert "Heaps 37 to 40 of 40." in last
+    assert '<a href="/season?show=p2&amp;first=24">25 to 36 of 40</a>' in last
     assert "first=48" not in last
     assert "No more heaps." in near.get("/season?show=p2&first=48").text
 
