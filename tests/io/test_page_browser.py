@@ -90,7 +90,7 @@ def test_an_alarm_is_seen_and_put_off(visit, size, place):
     page = visit(size).go(f"/place/{place}")
     need = page.locator(".need").first
     need.get_by_role("button", name="I'll see to it").click()
-    expect(page.locator(".need").first).to_contain_text("is on it")
+    expect(page.locator(".need").first).to_contain_text("has been on it since")
     page.locator(".need").first.get_by_text("Put off …").click()
     page.locator(".need").first.get_by_role("button", name="07:00").click()
     expect(page.locator(".need").first).to_contain_text("Put off until")
