@@ -194,6 +194,10 @@ def test_one_spot_without_a_name_ends_no_alarm_of_its_hour(drive, of):
     read(drive, NOW + MIN, "b2", 36)
     read(drive, NOW + MIN + ROUND_MS, "b2", 20)
     assert of.state.alarms["b2/worms-in-danger"].on, "it may be another spot"
+    assert held(of).milli == 36_000
+    read(drive, NOW + MIN + ROUND_MS - 1, "b2", 36)
+    assert held(of).time == NOW + MIN + ROUND_MS - 1, "the same value stands for longer"
+    drive.engine.state.hands["hand:b2"].time = NOW + MIN
     read(drive, NOW + MIN + ROUND_MS + 1, "b2", 20)
     assert not of.state.alarms["b2/worms-in-danger"].on
     read(drive, NOW + DAY, "b2", 36, "east")
