@@ -26,7 +26,7 @@ _TABLES = (0xC4, 0xDB, 0xDD)
 _LEFT_OUT = (*range(0xE0, 0xF0), 0xFE)
 """APP0 to APP15, and comments."""
 _HEAD = b"\xff\xe0\x00\x10JFIF\x00\x01\x01\x00\x00\x01\x00\x01\x00\x00"
-_SCAN_END = re.compile(rb"\xff+[^\x00\xd0-\xd7\xff]", re.DOTALL)
+_NEXT_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]", re.DOTALL)
 _ORIENTATION = 0x0112
 _SAVE_ANEW = "save it anew as an ordinary JPEG"
 _FOR_PRINTERS = f"this photo keeps its colours in a way that browsers may show wrongly; {_SAVE_ANEW}"
@@ -135,7 +135,7 @@ def _segment(data: bytes, at: int) -> tuple[int, int, int]:
 
 
 def _end_of_scan(data: bytes, at: int) -> int:
-    found = _SCAN_END.search(data, at)
+    found = _NEXT_MARKER.search(data, at)
     if found is None:
         raise ValueError(_BROKEN)
     return found.start()

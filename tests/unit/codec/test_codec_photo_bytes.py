@@ -74,6 +74,14 @@ def test_how_a_photo_lies_is_read_in_both_orders_of_bytes(order: bytes, said: in
     assert plain_photo(lying(plain.data, plain.lies)).lies == lies
 
 
+def test_bytes_that_fill_the_way_to_the_next_segment_cost_no_more_than_others() -> None:
+    # A pattern that tries each of them anew would take hours.
+    filled = PROGRESSIVE[:-2] + b"\xff" * (PHOTO_MOST - len(PROGRESSIVE))
+    assert plain_photo(filled + PROGRESSIVE[-2:]).data.startswith(PROGRESSIVE[:-2])
+    with pytest.raises(ValueError, match="breaks off"):
+        plain_photo(filled + b"\x00\xd9")
+
+
 def test_an_upright_photo_goes_out_as_it_is_kept() -> None:
     assert lying(PROGRESSIVE, 1) == PROGRESSIVE
     assert len(lying(PROGRESSIVE, 6)) == len(PROGRESSIVE) + 36
