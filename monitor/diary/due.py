@@ -48,6 +48,7 @@ class Due:
         of: What makes it the same thing at the next look.
         latest_ms: Until when nothing is lost if it waits, UTC ms; None: it is late as soon as it is due.
         again_ms: How long after it is done the same falls due again by its plan, ms; None: nobody can say.
+        then_ms: When the same would fall due again, so many times, if it is done in time and all goes on so, UTC ms.
     """
 
     due_ms: int
@@ -57,6 +58,7 @@ class Due:
     of: str = ""
     latest_ms: int | None = None
     again_ms: int | None = None
+    then_ms: tuple[int, ...] = ()
 
     @property
     def id(self) -> str:

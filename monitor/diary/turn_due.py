@@ -62,7 +62,18 @@ def turn_due(wanted: WantedTurnings, now: int) -> Due:
         why=f"its rule wants more: {left} left{over}",
         of=f"{wanted.batch}/{wanted.last}",
         latest_ms=latest,
+        then_ms=_further(wanted, max(due, now), now),
     )
+
+
+def _further(wanted: WantedTurnings, turned: int, now: int) -> tuple[int, ...]:
+    """Return when the turnings after the next would be due (UTC ms), if each is done in time and every day counts."""
+    found = []
+    for left in range(wanted.turnings - 1, 0, -1):
+        days = None if wanted.days is None else max(0, wanted.days - (turned - now) // DAY_MS)
+        turned = next_turning(turned, left, days, wanted.apart_ms, turned, wanted.every_ms)
+        found.append(turned)
+    return tuple(found)
 
 
 def _days(days: int) -> str:

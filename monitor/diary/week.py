@@ -1,8 +1,8 @@
 """The days around today as a table of places by days: done, due, and expected if it goes on so.
 
 1. Today and days ahead have what falls due; the days before have what was done. What fell due before today stands at today.
-2. A thing that comes again by itself (a feeding by its plan) stands on the later days as expected: nobody can know that it will
-   be done in time.
+2. A thing that comes again by itself (a feeding by its plan, the next turnings of a rule) stands on the later days as expected:
+   nobody can know that it will be done in time.
 3. A letter stands for each kind; the same table of words says what it means, so no letter goes without its words.
 """
 
@@ -118,6 +118,8 @@ def week(done: Iterable[tuple[int, str, What]], dues: Iterable[Due], now: int, z
             while local(again, zone).date() <= days[-1]:
                 put(one.place, local(again, zone).date(), letter, Look.EXPECTED, words)
                 again += max(one.again_ms, DAY_MS)
+        for again in one.then_ms:
+            put(one.place, local(again, zone).date(), letter, Look.EXPECTED, words)
     return Week(days=days, cells={key: tuple(some) for key, some in cells.items()}, legend=legend)
 
 

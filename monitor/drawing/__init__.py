@@ -11,7 +11,7 @@ from monitor.drawing.bag_label import BagLabel, bag_label
 from monitor.drawing.bin_picture import bin_section
 from monitor.drawing.choice_plot import Choice, ChoiceRole, Choices, choices
 from monitor.drawing.course_plot import Course, course_frame, course_plot
-from monitor.drawing.ink import Ink, Mark, inline, stylesheet
+from monitor.drawing.ink import Ink, Mark, inline, mark_rules, stylesheet
 from monitor.drawing.log_slip import LogSlip, log_slip
 from monitor.drawing.mix_picture import mix_picture
 from monitor.drawing.mix_values import MixMaterial, MixPicture, Spread, Stretch
@@ -29,9 +29,14 @@ from monitor.drawing.year_band import YEAR_WIDTHS, YearBand, year_band, year_sca
 
 if TYPE_CHECKING:
     from monitor.drawing.small_line import plan_line
-    from monitor.drawing.time_plot import over_time
+    from monitor.drawing.time_plot import Size, over_time, over_time_sizes
 
-_LOADED_LATE = {"over_time": "time_plot", "plan_line": "small_line"}
+_LOADED_LATE = {
+    "over_time": "time_plot",
+    "over_time_sizes": "time_plot",
+    "Size": "time_plot",
+    "plan_line": "small_line",
+}
 
 
 def __getattr__(name: str) -> Any:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from monitor.drawing.ink import Mark
 from monitor.drawing.lettering import width_of
 from monitor.drawing.scales import Scale, Unit, say_tick, ticks
-from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, number, segment
+from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, across, down, number
 from monitor.drawing.time_ticks import Tick, fitting
 
 _SMALL = FONT_SIZE[Mark.SMALL]
@@ -93,10 +93,10 @@ def draw_value_axis(sheet: Sheet, frame: Frame, *, sign: bool = True) -> None:
         frame: The plot's rectangle.
         sign: Whether the unit's sign stands above it.
     """
-    for value in value_ticks(frame.y.low, frame.y.high, frame.bottom - frame.top):
-        y = frame.y.place(value)
-        sheet.line(Mark.RULE, frame.left, y, frame.right, y)
-        sheet.text(Mark.SMALL, frame.left - 5, y + 4, say_tick(value), "end")
+    values = value_ticks(frame.y.low, frame.y.high, frame.bottom - frame.top)
+    places = [(frame.y.place(value), say_tick(value)) for value in values]
+    sheet.path(Mark.RULE, "".join(across(frame.left, y, frame.right) for y, _ in places))
+    sheet.texts(Mark.SMALL, [(frame.left - 5, y + 4, words) for y, words in places], "end")
     if sign:
         sheet.text(Mark.SMALL, frame.left - 5, frame.top - 7, frame.unit.sign, "end")
 
@@ -110,9 +110,7 @@ def draw_midnights(sheet: Sheet, frame: Frame, ticks: Sequence[Tick]) -> None:
         ticks: Those of the time axis.
     """
     lines = [frame.x.place(tick.at) for tick in ticks if tick.midnight]
-    sheet.path(
-        Mark.RULE, "".join(segment(x, frame.top, x, frame.bottom) for x in lines if frame.left + 1 < x < frame.right)
-    )
+    sheet.path(Mark.RULE, "".join(down(x, frame.top, frame.bottom) for x in lines if frame.left + 1 < x < frame.right))
 
 
 def draw_second_axis(sheet: Sheet, frame: Frame) -> None:
@@ -138,14 +136,16 @@ def draw_time_axis(sheet: Sheet, scale: Scale, y: float, ticks: Sequence[Tick]) 
         y: Height of the axis on the sheet, units.
         ticks: In rising order.
     """
-    sheet.line(Mark.AXIS, scale.at_low, y, scale.at_high, y)
     places = [scale.place(tick.at) for tick in ticks]
     # The name of a day stands in the middle of that day, between its two midnights; other words under their instant.
     middles = [(x + scale.within(tick.until)) / 2 if tick.until else x for x, tick in zip(places, ticks, strict=True)]
+    strokes, named = [across(scale.at_low, y, scale.at_high)], []
     for x, at, words in zip(places, middles, fitting(ticks, middles, _SMALL), strict=True):
-        sheet.line(Mark.AXIS, x, y, x, y + (5 if words else 3))
+        strokes.append(down(x, y, y + (5 if words else 3)))
         half = width_of(words, _SMALL) / 2 + 1
-        sheet.text(Mark.SMALL, min(max(at, half), sheet.width - half), y + 16, words, "middle")
+        named.append((min(max(at, half), sheet.width - half), y + 16, words))
+    sheet.path(Mark.AXIS, "".join(strokes))
+    sheet.texts(Mark.SMALL, named, "middle")
     belongs = [(x, tick.belongs) for x, tick in zip(places, ticks, strict=True) if tick.belongs]
     _draw_belongs(sheet, belongs, scale.at_high, y + 30)
 
@@ -154,9 +154,11 @@ def _draw_belongs(sheet: Sheet, belongs: Sequence[tuple[float, str]], end: float
     """Write the day or year of each stretch in its middle, or not at all where it has no room."""
     edges = [*(x for x, _ in belongs[1:]), end][: len(belongs)]
     free = float("-inf")
+    named = []
     for (left, words), right in zip(belongs, edges, strict=True):
         half = width_of(words, _SMALL) / 2
         x = max((left + right) / 2, half + 2)
         if 2 * half <= right - left + 24 and x - half >= free:
-            sheet.text(Mark.SMALL, x, y, words, "middle")
+            named.append((x, y, words))
             free = x + half + 8
+    sheet.texts(Mark.SMALL, named, "middle")

@@ -9,7 +9,7 @@ Rules this module keeps:
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Self
@@ -250,19 +250,20 @@ _ROUND = {"stroke-linejoin": "round", "stroke-linecap": "round"}
 
 
 def stylesheet() -> str:
-    """Return CSS for the page: the colours as custom properties, day and dark, and one rule for each mark.
+    """Return CSS for a page: the colours as custom properties, by day and at night, and one rule for each mark."""
+    return f"{properties()}\n{mark_rules(Mark)}"
 
-    Dark follows the device; `data-theme="day"` or `data-theme="dark"` on the root element overrides it.
-    """
-    rules: list[str] = [
-        properties(),
+
+def mark_rules(marks: Iterable[Mark]) -> str:
+    """Return CSS for drawings: what all strokes share, and one rule for each of some marks."""
+    rules = [
         ".d-drawing{max-width:100%;height:auto;font-family:inherit}",
         # What nearly every stroke shares is said once; the marks below say what differs.
         f"[class^=d-]{{{';'.join(f'{name}:{value}' for name, value in _ROUND.items())}}}",
     ]
-    for mark in Mark:
+    for mark in marks:
         inked = [(name, value) for name, value in mark.meaning.attributes.items() if _ROUND.get(name) != value]
-        body = ";".join(f"{k}:{f'var(--drawing-{v})' if isinstance(v, Colour) else v}" for k, v in inked)
+        body = ";".join(f"{k}:{f'var(--{v})' if isinstance(v, Colour) else v}" for k, v in inked)
         if body:
             rules.append(f".{mark}{{{body}}}")
     return "\n".join(rules) + "\n"

@@ -6,6 +6,8 @@ Rules this module keeps:
 3. Names never overlap; if not all fit, the most important stay (governing, hand, probes, air).
 """
 
+import math
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -73,7 +75,7 @@ def thin_all(lines: Sequence[Line], start: int, end: int, width: float, points: 
     Returns:
         One thinned line for each series, in their order.
     """
-    columns = max(24, min(int(width), points // 2 // max(len(lines), 1)))
+    columns = columns_for(len(lines), width, points)
     thinned = [
         thin(line.times, line.milli, start=start, end=end, columns=columns, max_gap_ms=line.max_gap_ms,
              cuts=[begun for begun, _ in line.outside])
@@ -84,6 +86,17 @@ def thin_all(lines: Sequence[Line], start: int, end: int, width: float, points: 
         columns //= 2
         thinned = [thin_again(one, start=start, end=end, columns=columns) for one in thinned]
     return thinned
+
+
+def columns_for(lines: int, width: float, points: int) -> int:
+    """Return how many columns each line has, so that the points of all keep to a number.
+
+    Args:
+        lines: How many lines there are.
+        width: Width of the plot, units; the most columns.
+        points: Rough limit on the points of all lines together.
+    """
+    return max(24, min(int(width), points // 2 // max(lines, 1)))
 
 
 def place_all(lines: Sequence[Line], thinned: Sequence[Thinned], frame: Frame) -> list[Drawn]:
@@ -115,14 +128,95 @@ def _is_dense(runs: Sequence[Sequence[tuple[float, float]]]) -> bool:
     return up > DENSE_FROM * max(along, 1)
 
 
-def draw_lines(sheet: Sheet, drawn: Sequence[Drawn]) -> None:
-    """Draw every line, the governing one last."""
-    for one in sorted(drawn, key=lambda one: -_RANK[one.line.kind]):
-        sheet.path(one.mark, "".join(map(_run, one.runs)), line=one.line.name)
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """The lines that drawings of one page share.
+
+    Attributes:
+        name: Begins the ids.
+        first: The frame of the drawing that has the lines.
+        drawn: The lines as they are drawn there.
+        frame: The frame of this drawing.
+    """
+
+    name: str
+    first: Frame
+    drawn: Sequence[Drawn]
+    frame: Frame
+
+    @property
+    def ids(self) -> tuple[str, str]:
+        """The id of this drawing if it has the plot's words, else that of the one which has them, as `Sheet` takes them."""
+        return (self.name, "") if self.frame is self.first else ("", self.name)
+
+    def draw(self, sheet: Sheet, number: int, mark: Mark) -> None:
+        """Draw a line: its strokes from the first drawing, and its lone readings, which would shrink to nothing, here.
+
+        Args:
+            sheet: The drawing.
+            number: Its number among the lines.
+            mark: Its class name.
+        """
+        one, here = self.drawn[number], self.frame is self.first
+        across, down, left, top = self._moved()
+        if any(len(run) > 1 for run in one.runs):
+            data = "".join(polyline(eased(run)) for run in one.runs if len(run) > 1) if here else ""
+            moved = "" if here else f"matrix({across:.5g} 0 0 {down:.5g} {left:.4g} {top:.4g})"
+            sheet.shared(mark, one.line.name, f"{self.name}-{number}", moved, data)
+        lone = [run[0] for run in one.runs if len(run) == 1]
+        dots = "".join(_run([(x * across + left, y * down + top)]) for x, y in lone)
+        sheet.path(mark, dots, line=one.line.name)
+
+    def _moved(self) -> tuple[float, float, float, float]:
+        """Return the stretch across and down from the first frame into this one, and then the step across and down."""
+        first, frame = self.first, self.frame
+        across = (frame.right - frame.left) / (first.right - first.left)
+        down = (frame.bottom - frame.top) / (first.bottom - first.top)
+        return across, down, frame.left - first.left * across, frame.top - first.top * down
+
+
+def draw_lines(sheet: Sheet, drawn: Sequence[Drawn], shared: Shared | None = None) -> None:
+    """Draw every line, the governing one last.
+
+    Args:
+        sheet: The drawing.
+        drawn: The lines.
+        shared: How it shares them with other drawings of the page; None: it has them for itself.
+    """
+    for number, one in sorted(enumerate(drawn), key=lambda numbered: -_RANK[numbered[1].line.kind]):
+        if shared is None:
+            sheet.path(one.mark, "".join(map(_run, one.runs)), line=one.line.name)
+        else:
+            shared.draw(sheet, number, one.mark)
         if one.line.kind is LineKind.BY_HAND:
             points = [point for run in one.runs for point in run]
             for x, y in points[:: max(1, len(points) // 120)]:
                 sheet.circle(Mark.HAND_RING, x, y, 2.5)
+
+
+def eased(run: Sequence[tuple[float, float]], most: float = 0.15) -> list[tuple[float, float]]:
+    """Leave out the points that lie nearly on the line between those that stay: no eye sees them, no number needs them.
+
+    Args:
+        run: The points of a stroke, from left to right.
+        most: How far a point that is left out may lie above or below the line, units.
+
+    Returns:
+        Some of the points; always the first and the last.
+    """
+    kept = [run[0]]
+    (x0, y0), (low, high) = run[0], (-math.inf, math.inf)
+    for before, (x, y) in pairwise(run):
+        along = x - x0
+        if before is not run[0] and (along <= 0 or not low * along <= y - y0 <= high * along):
+            kept.append(before)
+            (x0, y0), (low, high) = before, (-math.inf, math.inf)
+            along = x - x0
+        if along > 0:
+            low, high = max(low, (y - most - y0) / along), min(high, (y + most - y0) / along)
+        else:  # straight up or down: nothing can stand in for this point
+            low, high = math.inf, -math.inf
+    return [*kept, run[-1]]
 
 
 def show_milli(shown: float) -> str:
@@ -194,19 +288,24 @@ def draw_names(
             (beside if one.end[0] > frame.right - 24 else inside).append((one, *one.end))
     beside = beside[: max(1, int((frame.bottom - frame.top) // LABEL_GAP))]
     heights = spread([y for _, _, y in beside], LABEL_GAP, frame.top + 4, frame.bottom - 2)
+    room = right - left - 6 - values * VALUE_ROOM
+    leaders, named, shown = [], defaultdict[Mark, list[_Text]](list), defaultdict[Mark, list[_Text]](list)
     for (one, x, y), at in zip(beside, heights, strict=True):
-        sheet.path(Mark.LEADER, polyline([(x + 1, y), (left, at), (left + 4, at)]))
+        leaders.append(polyline([(x + 1, y), (left, at), (left + 4, at)]))
         mark = _label_mark(one.line)
-        room = right - left - 6 - values * VALUE_ROOM
-        sheet.text(Mark.SMALL if values else mark, left + 6, at + 4, shorten(one.line.name, room, FONT_SIZE[mark]))
+        named[Mark.SMALL if values else mark].append((left + 6, at + 4, shorten(one.line.name, room, FONT_SIZE[mark])))
         if values and one.last_milli is not None:
-            value = show_milli(frame.unit.shown(one.last_milli))
-            sheet.text(mark, right, at + 4, value, "end")
+            shown[mark].append((right, at + 4, show_milli(frame.unit.shown(one.last_milli))))
+    sheet.path(Mark.LEADER, "".join(leaders))
+    for texts, anchor in ((named, "start"), (shown, "end")):
+        for mark, some in texts.items():
+            sheet.texts(mark, some, anchor)
     most = max(1, int((frame.bottom - frame.top) // LABEL_GAP / 2))
     for group in _near(inside[:most]):
         _name_within(sheet, group, frame, clearing)
 
 
+_Text = tuple[float, float, str]
 _End = tuple[Drawn, float, float]
 
 

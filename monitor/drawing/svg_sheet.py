@@ -1,8 +1,8 @@
 """A sheet to draw on: the few SVG elements of a picture, written as text.
 
 Rules this module keeps:
-1. Plain SVG 1.1 that a browser under a strict policy, and the typesetter of the certificate, both take: no ids, no
-   style, no script, no references.
+1. Plain SVG 1.1 that a browser under a strict policy, and the typesetter of the certificate, both take: no style, no
+   script; ids and references only where drawings of one page share their lines.
 2. Coordinates are rounded to a tenth of a unit, so the same picture is the same text everywhere.
 3. Text is cleaned and escaped here and nowhere else. A picture describes itself in words.
 """
@@ -76,6 +76,34 @@ def segment(x1: float, y1: float, x2: float, y2: float) -> str:
     return f"M{number(x1)} {number(y1)}L{number(x2)} {number(y2)}"
 
 
+def across(x1: float, y: float, x2: float) -> str:
+    """Make a level stroke.
+
+    Args:
+        x1: Start, units.
+        y: Height, units.
+        x2: End, units.
+
+    Returns:
+        Path data.
+    """
+    return f"M{number(x1)} {number(y)}H{number(x2)}"
+
+
+def down(x: float, y1: float, y2: float) -> str:
+    """Make an upright stroke.
+
+    Args:
+        x: Place, units.
+        y1: Start, units.
+        y2: End, units.
+
+    Returns:
+        Path data.
+    """
+    return f"M{number(x)} {number(y1)}V{number(y2)}"
+
+
 def block(x1: float, y1: float, x2: float, y2: float) -> str:
     """Make an upright rectangle.
 
@@ -104,6 +132,7 @@ class Sheet:
         unit_mm: float = 0,
         *,
         stretched: bool = False,
+        ids: tuple[str, str] = ("", ""),
     ) -> None:
         """Lay out an empty sheet.
 
@@ -115,6 +144,7 @@ class Sheet:
             data: Further `data-` attributes of the whole: name (without `data-`) -> value.
             unit_mm: Size of a unit on paper, mm; 0: on a screen, 1 px.
             stretched: Whether it takes the shape of its frame, for a picture without letters.
+            ids: Its id on the page, and that of a drawing of the same page that says what it shows; "" for none.
         """
         self.width = width
         extra = ' preserveAspectRatio="none"' if stretched else ""
@@ -124,12 +154,16 @@ class Sheet:
         if unit_mm:
             wide, high = f"{number(width * unit_mm)}mm", f"{number(height * unit_mm)}mm"
         said = escaped(". ".join(part for part in (clean(title).rstrip("."), words) if part), WORDS_LIMIT)
+        own, named_by = ids
+        label = f'aria-labelledby="{named_by}"' if named_by else f'aria-label="{said}"'
+        label = f'id="{own}" {label}' if own else label
         self._parts = [
             f'<svg xmlns="http://www.w3.org/2000/svg" class="{Mark.DRAWING}" viewBox="0 0 {size}"',
-            f' width="{wide}" height="{high}" role="img" aria-label="{said}"{extra}>',
-            f"<title>{escaped(title)}</title>",
-            f"<desc>{escaped(words, WORDS_LIMIT)}</desc>" if words else "",
+            f' width="{wide}" height="{high}" role="img" {label}{extra}>',
         ]
+        # On a screen the label says the same to whoever listens; a typesetter takes title and description.
+        self._words = f"<title>{escaped(title)}</title>"
+        self._words += f"<desc>{escaped(words, WORDS_LIMIT)}</desc>" if words else ""
 
     def _add(self, name: str, mark: Mark, attributes: str) -> None:
         self._parts.append(f'<{name} class="{mark}"{attributes}/>')
@@ -191,6 +225,38 @@ class Sheet:
             named = "" if line is None else f' data-line="{escaped(line)}"'
             self._add("path", mark, f' d="{data}"{named}')
 
+    def shared(self, mark: Mark, line: str, name: str, moved: str, data: str = "") -> None:
+        """Draw a series whose path stands in one drawing of the page, and is only moved and stretched in the others.
+
+        Args:
+            mark: Its class name.
+            line: Name of the series, for scripts.
+            name: Id of the path on the page.
+            moved: Its transformation; "" where it stands.
+            data: Path data, where it stands; "" in the others.
+        """
+        if data:
+            # A stroke keeps its thickness however it is stretched.
+            self._parts.append(f'<defs><path id="{name}" d="{data}" vector-effect="non-scaling-stroke"/></defs>')
+        where = f' transform="{moved}"' if moved else ""
+        self._add("use", mark, f' href="#{name}"{where} data-line="{escaped(line)}"')
+
+    def texts(self, mark: Mark, texts: Iterable[tuple[float, float, str]], anchor: str) -> None:
+        """Write several texts of one kind, as `text` does; no paper is left bare behind them.
+
+        Args:
+            mark: Their class name.
+            texts: Each as (x, baseline, text), units.
+            anchor: Part of each text at its x: `start`, `middle` or `end`.
+        """
+        written = [
+            f'<text x="{number(x)}" y="{number(y)}">{escaped(shown)}</text>'
+            for x, y, text in texts
+            if (shown := clean(text))
+        ]
+        if written:
+            self._parts += [f'<g class="{mark}" text-anchor="{anchor}">', *written, "</g>"]
+
     def text(self, mark: Mark, x: float, y: float, text: str, anchor: str = "start", *, ground: bool = False) -> None:
         """Write text, cleaned and escaped; a text that is empty then draws nothing.
 
@@ -215,4 +281,5 @@ class Sheet:
 
     def render(self, ink: Ink) -> str:
         """Return the picture as SVG text."""
-        return inline("".join([*self._parts, "</svg>"]), ink)
+        words = self._words if ink is Ink.PRINT else ""
+        return inline("".join([*self._parts[:2], words, *self._parts[2:], "</svg>"]), ink)

@@ -8,7 +8,9 @@ Rules this module keeps:
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import zip_longest
+from typing import NamedTuple
 
 from monitor.drawing.clearing import Clearing, Place
 from monitor.drawing.frame import (
@@ -23,16 +25,26 @@ from monitor.drawing.frame import (
 from monitor.drawing.ink import Ink, Mark
 from monitor.drawing.lettering import shorten, width_of
 from monitor.drawing.plot import Comfort, Limit, Note, NoteKind, OverTime, Turning
-from monitor.drawing.plot_lines import draw_lines, draw_names, names_room, place_all, thin_all
+from monitor.drawing.plot_lines import Shared, columns_for, draw_lines, draw_names, names_room, place_all, thin_all
 from monitor.drawing.plot_words import say_over_time
 from monitor.drawing.scales import Scale, Unit, room, say_tick
 from monitor.drawing.shading import Stretch, blocks, hatching, stretches, widest
 from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, segment
-from monitor.drawing.thinning import Thinned
+from monitor.drawing.thinning import Thinned, thin_again
 from monitor.drawing.time_ticks import time_ticks
 
 NOTES_MOST = 200
 """Most lettered marks and turnings in a picture; further ones are left out of it (never of the record)."""
+
+
+class Size(NamedTuple):
+    """The size of a drawing of a plot, and the rooms at its sides, as in `OverTime`."""
+
+    width: int
+    height: int
+    points: int
+    left_room: float
+    names_room: float
 
 
 MOST_NAMES = 0.28
@@ -42,11 +54,38 @@ MOST_NAMES = 0.28
 def over_time(picture: OverTime, ink: Ink = Ink.SCREEN) -> str:
     """Return a plot over time as SVG text."""
     thinned = thin_all(picture.lines, picture.start, picture.end, picture.width, picture.points)
-    frame = _frame(picture, thinned)
+    return _plot(picture, thinned, _frame(picture, thinned)).render(ink)
+
+
+def over_time_sizes(picture: OverTime, sizes: Sequence[Size], name: str) -> list[str]:
+    """Return a plot over time at several sizes, for one page: the first drawing has the lines and words of all.
+
+    Args:
+        picture: The plot; its own size says nothing.
+        sizes: The sizes, the widest first.
+        name: Begins the ids of the lines, and is used once on the page.
+    """
+    sized = [replace(picture, **size._asdict()) for size in sizes]
+    widest = sized[0]
+    thinned = thin_all(widest.lines, widest.start, widest.end, widest.width, widest.points)
+    first = _frame(widest, thinned)
+    drawn = place_all(widest.lines, thinned, first)
+    plots = [_plot(widest, thinned, first, Shared(name, first, drawn, first))]
+    for one in sized[1:]:
+        # The others draw nothing of these points; they only keep their words clear of them.
+        columns = columns_for(len(one.lines), one.width, one.points)
+        fewer = [thin_again(line, start=one.start, end=one.end, columns=columns) for line in thinned]
+        frame = _frame(one, fewer)
+        plots.append(_plot(one, fewer, frame, Shared(name, first, drawn, frame)))
+    return [plot.render(Ink.SCREEN) for plot in plots]
+
+
+def _plot(picture: OverTime, thinned: Sequence[Thinned], frame: Frame, shared: Shared | None = None) -> Sheet:
     title = picture.title or "Readings over time"
     words = picture.words or say_over_time(picture, thinned)
-    sheet = Sheet(picture.width, picture.height, title, words, frame.data(picture.zone.key))
-    drawn = place_all(picture.lines, thinned, frame)
+    ids = shared.ids if shared else ("", "")
+    sheet = Sheet(picture.width, picture.height, title, words, frame.data(picture.zone.key), ids=ids)
+    drawn = shared.drawn if shared and shared.frame is shared.first else place_all(picture.lines, thinned, frame)
     holds, unproven = stretches(picture.holds, frame.x), stretches(picture.unproven, frame.x)
     for band in picture.comfort:
         _draw_comfort(sheet, frame, band)
@@ -58,7 +97,7 @@ def over_time(picture: OverTime, ink: Ink = Ink.SCREEN) -> str:
     sheet.path(Mark.HOLD_EDGE, blocks(holds, frame.bottom - 3, frame.bottom))
     _draw_turnings(sheet, frame, picture.turnings)
     _draw_now(sheet, frame, picture)
-    draw_lines(sheet, drawn)
+    draw_lines(sheet, drawn, shared)
     _draw_outside(sheet, frame, picture)
     for limit in picture.limits:
         mark = Mark.HOLD_LINE if limit.wanted else Mark.LIMIT
@@ -76,7 +115,7 @@ def over_time(picture: OverTime, ink: Ink = Ink.SCREEN) -> str:
     _label_stretch(sheet, frame, unproven, picture.unproven_words, clearing)
     draw_time_axis(sheet, frame.x, frame.bottom, ticks)
     _draw_notes(sheet, frame, picture.notes, picture.height - 10)
-    return sheet.render(ink)
+    return sheet
 
 
 def _frame(picture: OverTime, thinned: Sequence[Thinned]) -> Frame:

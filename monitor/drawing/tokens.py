@@ -1,6 +1,6 @@
 """The one set of colours, letter sizes and line weights, by day and at night, for page, drawings, certificate and reports.
 
-The page gets them as custom properties (`--drawing-NAME`, `--size-NAME`, `--line-NAME`), the certificate in its sheet.
+The page gets them as custom properties (`--NAME`, `--size-NAME`, `--line-NAME`), the certificate in its sheet.
 A test holds every pair of text and ground, and of mark and ground, against WCAG 2.2 (1.4.3 and 1.4.11).
 """
 
@@ -74,9 +74,10 @@ PRINTED: dict[str, str] = {one.value: colour for one, colour in PAPER.items()}
 PAPER_COLOURS = {"light": DAY[Colour.PAPER], "dark": DARK[Colour.PAPER]}
 """The colour of the page's paper by the scheme of a device, for what takes no stylesheet."""
 
-SIZES = {"fine": ".85rem", "note": ".92rem", "text": "1rem", "lead": "1.15rem", "place": "1.35rem", "sheet": "1.7rem"}
+SIZES = {"fine": ".85rem", "note": ".92rem", "text": "1rem", "lead": "1.15rem", "place": "1.35rem", "number": "1.6rem",
+         "sheet": "1.7rem"}  # fmt: skip
 """Sizes of letters on the page, in shares of what the reader's browser is set to; letters on drawings stand in `ink`."""
-LINES = {"hair": "1px", "line": "2px", "bar": "3px"}
+LINES = {"hair": "1px", "pen": "1.5px", "line": "2px", "bar": "3px"}
 """Weights of lines on the page."""
 
 FAMILY = "Literata"
@@ -88,17 +89,15 @@ PRINT_FONT = f"{FAMILY}, Libertinus Serif, serif"
 def properties() -> str:
     """Return the tokens as CSS custom properties.
 
-    At night, the device's or the page's own choice by `data-theme` on the root, the colours are others; on paper it is
-    always day, and the paper white.
+    At night, which is the device's choice, the colours are others; on paper it is always day, and the paper white.
     """
-    day, dark = (";".join(f"--drawing-{name}:{value}" for name, value in colours.items()) for colours in (DAY, DARK))
+    day, dark = (";".join(f"--{name}:{value}" for name, value in colours.items()) for colours in (DAY, DARK))
     rest = [f"--size-{name}:{value}" for name, value in SIZES.items()]
     rest += [f"--line-{name}:{value}" for name, value in LINES.items()]
     return "\n".join(
         [
             f":root{{{';'.join([day, *rest])}}}",
-            f'@media screen and (prefers-color-scheme:dark){{:root:not([data-theme="day"]){{{dark}}}}}',
-            f'@media screen{{:root[data-theme="dark"]{{{dark}}}}}',
-            f"@media print{{:root{{--drawing-paper:{PAPER[Colour.PAPER]}}}}}",
+            f"@media screen and (prefers-color-scheme:dark){{:root{{{dark}}}}}",
+            f"@media print{{:root{{--paper:{PAPER[Colour.PAPER]}}}}}",
         ]
     )

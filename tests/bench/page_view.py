@@ -3,6 +3,7 @@
 import http.client
 import json
 import random
+import re
 import tempfile
 import time
 from pathlib import Path
@@ -56,8 +57,6 @@ def _measure(port: int) -> None:
     css = _get(port, "/")[1].decode().split('rel="stylesheet" href="')[1].split('"')[0]
     floor, css_bytes, _ = _median(port, css)
     print(f"a static file ({css_bytes / 1e3:.0f} KB): {floor:.1f} ms")
-    script = _get(port, "/")[1].decode().split('<script src="')[1].split('"')[0]
-    script_bytes = len(_get(port, script)[1])
     for what, path in (
         ("the yard", "/"),
         ("a pile, 3 days", "/place/p0?span=3days"),
@@ -65,10 +64,11 @@ def _measure(port: int) -> None:
         ("a bin, 2 weeks", "/place/b0?span=2weeks"),
     ):
         took, plain, packed = _median(port, path)
-        whole = plain + css_bytes + script_bytes
+        files = re.findall(r'"(/static/[^"]+\.(?:css|js)[^"]*)"', _get(port, path)[1].decode())
+        whole = plain + sum(len(_get(port, one)[1]) for one in files)
         print(
             f"{what}: {took:.0f} ms ({took / floor:.0f} x a static file), {plain / 1e3:.0f} KB "
-            f"({packed / 1e3:.0f} KB packed), with stylesheet and script {whole / 1e3:.0f} KB"
+            f"({packed / 1e3:.0f} KB packed), with stylesheets and scripts {whole / 1e3:.0f} KB"
         )
 
 

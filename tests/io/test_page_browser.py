@@ -88,12 +88,12 @@ def test_a_name_a_hand_reading_and_a_remark(visit):
 @pytest.mark.parametrize(("size", "place"), [("phone", "b3"), ("desk", "b2")])
 def test_an_alarm_is_seen_and_put_off(visit, size, place):
     page = visit(size).go(f"/place/{place}")
-    need = page.locator(".need").first
+    need = page.locator(".item").first
     need.get_by_role("button", name="I'll see to it").click()
-    expect(page.locator(".need").first).to_contain_text("has been on it since")
-    page.locator(".need").first.get_by_text("Put off …").click()
-    page.locator(".need").first.get_by_role("button", name="07:00").click()
-    expect(page.locator(".need").first).to_contain_text("Put off until")
+    expect(page.locator(".item").first).to_contain_text("has been on it since")
+    page.locator(".item").first.get_by_text("Put off …").click()
+    page.locator(".item").first.get_by_role("button", name="07:00").click()
+    expect(page.locator(".item").first).to_contain_text("Put off until")
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -133,7 +133,7 @@ def test_paper_says_whose_and_when_and_carries_nothing_to_press(browser, demo, t
             ["pdftotext", "-layout", str(file), "-"], capture_output=True, text=True, check=True, timeout=60
         ).stdout
     page.emulate_media(media="print")
-    ink = page.evaluate("getComputedStyle(document.documentElement).getPropertyValue('--drawing-ink').trim()")
+    ink = page.evaluate("getComputedStyle(document.documentElement).getPropertyValue('--ink').trim()")
     shown = page.evaluate(
         "[...document.querySelectorAll('button')].filter(one => one.getBoundingClientRect().width).length"
     )

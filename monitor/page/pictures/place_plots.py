@@ -5,17 +5,18 @@ This module only chooses the content; `monitor.drawing` draws it, and the styles
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from monitor.drawing import (
     Line,
     LineKind,
     OverTime,
+    Size,
     Turning,
     Unit,
     names_room,
-    over_time,
+    over_time_sizes,
 )
 from monitor.engine import Engine, hold_milli, spots_at
 from monitor.model.readings import hand_series
@@ -100,7 +101,7 @@ def plots(look: Look, view: PlaceView, start: int, end: int) -> list[Plot]:
             quantity,
             _QUANTITY_WORDS[quantity],
             _title(view, quantity, picture.unit),
-            _drawn(picture, [one for one, _ in pictures], heat=quantity is Quantity.TEMPERATURE),
+            _drawn(picture, [one for one, _ in pictures], quantity.value, heat=quantity is Quantity.TEMPERATURE),
             series,
             marks if not place else PlotMarks(),
         )
@@ -108,21 +109,20 @@ def plots(look: Look, view: PlaceView, start: int, end: int) -> list[Plot]:
     ]
 
 
-def _drawn(picture: OverTime, beside: list[OverTime], *, heat: bool) -> tuple[tuple[str, str], ...]:
+def _drawn(picture: OverTime, beside: list[OverTime], name: str, *, heat: bool) -> tuple[tuple[str, str], ...]:
     """Return a plot at each width, in the one frame that it shares with the others of its place."""
-    found = []
-    for name, width, high, low in WIDTHS:
-        rooms = (names_room(one.lines, width * NAMES_MOST, values=True) for one in beside)
-        sized = replace(
-            picture,
+    sizes = [
+        Size(
             width=width,
             height=high if heat else low,
             points=POINTS * width // len(beside),
             left_room=LEFT,
-            names_room=max(rooms),
+            names_room=max(names_room(one.lines, width * NAMES_MOST, values=True) for one in beside),
         )
-        found.append((name, over_time(sized)))
-    return tuple(found)
+        for _, width, high, low in WIDTHS
+    ]
+    drawings = over_time_sizes(picture, sizes, f"line-{name}")
+    return tuple((name, drawing) for (name, *_), drawing in zip(WIDTHS, drawings, strict=True))
 
 
 def _picture(

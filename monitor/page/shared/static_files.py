@@ -7,15 +7,23 @@ from pathlib import Path
 
 from starlette.responses import PlainTextResponse, Response
 
-from monitor.drawing import stylesheet
+from monitor.drawing import Mark, mark_rules, properties
 from monitor.typeface import face_rules
 
 HERE = Path(__file__).parents[1]
-STYLES = (
-    "colours", "text", "frame", "forms", "needs", "today", "coming", "yard", "place", "plots", "probes-and-log",
-    "other-sheets", "mix", "stock", "season", "sizes", "print",
-)  # fmt: skip
-"""The files of `styles/`, in their order in the stylesheet: later rules win."""
+STYLES: Mapping[str, tuple[str, ...]] = {
+    "page.css": (
+        "text", "frame", "forms", "needs", "place", "plots", "probes-and-log", "sizes", "print",
+    ),
+    "yard.css": ("coming", "yard"),
+    "further.css": ("other-sheets", "mix", "stock", "season"),
+}  # fmt: skip
+"""The stylesheets, each made of these files of `styles/`, in this order: later rules win. Every sheet has the first;
+those of the places have no other, the yard's own has the second, and all further sheets have the third."""
+_FURTHER = ("d-mix-", "d-tree-", "d-label-", "d-slip-", "d-code")
+"""How the marks begin that only drawings of further sheets have."""
+_ELSEWHERE = ("d-band-", "d-tried", "d-row-dot", "d-today", "d-chosen", "d-message", "d-trouble", "d-fine")
+"""How the marks begin that no drawing of the page has, only those of the report of `tune`."""
 _FOR_PEOPLE = re.compile(r"/\*.*?\*/|\n *| (?=\{)|(?<=[:,]) |;(?=\s*\})", re.DOTALL)
 """The parts of a stylesheet that only serve its readers: comments, line ends, indentation, blanks beside its signs."""
 _KINDS = {
@@ -34,11 +42,15 @@ class StaticFiles:
         self._files = {path.name: path.read_bytes() for path in (HERE / "static").iterdir() if path.suffix in _KINDS}
         for name in [name for name in self._files if name.endswith(".js")]:
             self._files[name] = _slim(self._files[name].decode()).encode()
-        styles = "".join((HERE / "styles" / f"{name}.css").read_text(encoding="utf-8") for name in STYLES)
-        # The drawings' colours go with the page's own.
-        self._styles = _FOR_PEOPLE.sub("", styles) + stylesheet()
+        further = [mark for mark in Mark if mark.startswith(_FURTHER)]
+        first = [mark for mark in Mark if not mark.startswith(_FURTHER + _ELSEWHERE)]
+        self._styles = _styles("page.css") + properties() + mark_rules(first)
         self._marks: dict[str, str] = {}
-        self._put({"page.css": (face_rules({}) + self._styles).encode()})
+        self._put({
+            "page.css": (face_rules({}) + self._styles).encode(),
+            "yard.css": _styles("yard.css").encode(),
+            "further.css": (_styles("further.css") + mark_rules(further)).encode(),
+        })  # fmt: skip
 
     def dress(self, cuts: Mapping[str, bytes]) -> None:
         """Serve the cuts of the typeface too, and a stylesheet that names them; from any thread, at any time."""
@@ -73,6 +85,11 @@ class StaticFiles:
             return PlainTextResponse("There is no such file.", 404)
         kept = {"cache-control": "public, max-age=31536000, immutable"}
         return Response(data, media_type=_KINDS[Path(name).suffix], headers=kept)
+
+
+def _styles(name: str) -> str:
+    """Return a stylesheet without what only serves its readers."""
+    return _FOR_PEOPLE.sub("", "".join((HERE / "styles" / f"{one}.css").read_text("utf-8") for one in STYLES[name]))
 
 
 def _slim(script: str) -> str:

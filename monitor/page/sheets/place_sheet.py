@@ -19,6 +19,7 @@ from monitor.page.pictures.place_plots import plots
 from monitor.page.pictures.plot_table import table_of
 from monitor.page.pictures.section_pictures import NARROW, WIDE, section
 from monitor.page.places.all_places import place_view
+from monitor.page.places.need_row import rank_of
 from monitor.page.places.needs import needs
 from monitor.page.places.place_log import log_of
 from monitor.page.places.place_view import PlaceView
@@ -84,6 +85,9 @@ def _as_it_is(look: Look, view: PlaceView) -> dict[str, Any]:
     return {
         "way": [PHASE_SHOWN[one] for one in Phase],
         "phase": PHASE_SHOWN[view.run.walk.shown_phase] if view.run is not None else "",
+        "rank_of": rank_of,
+        "fire_number": look.fire_number,
+        "fire_address": look.fire_address,
         "cautions": cautions_for(None if view.is_bin else settings.piles[view.place].method),
         "pictures": [
             (name, section(look.engine, view, look.now, width)) for name, width in (("wide", WIDE), ("narrow", NARROW))

@@ -1,12 +1,20 @@
 "use strict";
 // Reads values off a plot, and looks closer: a drag across it, or two fingers pulled apart.
 (() => {
-  const runs = (path) => (path.getAttribute("d") || "").split("M").slice(1).map((run) => {
-    // The first pair is a place, the others are steps.
-    const numbers = run.match(/-?(?:\d+(?:\.\d+)?|\.\d+)/g) || [], found = [];
-    for (let i = 0, x = 0, y = 0; i + 1 < numbers.length; i += 2) found.push([x += +numbers[i], y += +numbers[i + 1]]);
-    return found;
-  });
+  const runs = (line) => {
+    // A line stands once on the sheet; the drawings at other widths take it from there, moved and stretched.
+    const path = line.tagName === "use" ? document.getElementById(line.getAttribute("href").slice(1)) : line;
+    const moved = line.transform.baseVal.numberOfItems ? line.transform.baseVal.getItem(0).matrix : { a: 1, d: 1, e: 0, f: 0 };
+    return (path.getAttribute("d") || "").split("M").slice(1).map((run) => {
+      // The first pair is a place, the others are steps.
+      const numbers = run.match(/-?(?:\d+(?:\.\d+)?|\.\d+)/g) || [], found = [];
+      for (let i = 0, x = 0, y = 0; i + 1 < numbers.length; i += 2) {
+        x += +numbers[i]; y += +numbers[i + 1];
+        found.push([x * moved.a + moved.e, y * moved.d + moved.f]);
+      }
+      return found;
+    });
+  };
   // Within a run the line is the value; a reading alone can be met with a finger's breadth.
   const height = (list, x) => {
     const run = list.find((one) => one[0][0] - 0.6 <= x && x <= one[one.length - 1][0] + 0.6);

@@ -77,10 +77,21 @@ const sheet = (() => {
     document.title = fresh.title;
     dress();
   };
+  // A sheet of another kind may need a style or a script that this one had no use for.
+  const bring = (fresh) => {
+    for (const one of fresh.head.querySelectorAll("link[rel=stylesheet],script[src]")) {
+      const name = one.src ? "src" : "href";
+      if (document.head.querySelector(`[${name}="${one.getAttribute(name)}"]`)) continue;
+      const made = document.createElement(one.tagName);
+      for (const { name, value } of one.attributes) made.setAttribute(name, value);
+      document.head.append(made);
+    }
+  };
   // After a form the whole sheet is another one; it begins at its top, or where something is wrong.
   const adopt = (text, url) => {
     const fresh = parsed(text), from = fresh.querySelector("main"), foot = fresh.querySelector(".foot");
     if (!from) { location.assign(url); return; }
+    bring(fresh);
     main().replaceChildren(...from.childNodes);
     mark = "";
     main().dataset.here = from.dataset.here || "";

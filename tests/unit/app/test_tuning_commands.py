@@ -206,7 +206,7 @@ def test_the_report_is_one_file_that_needs_no_other(folder, tmp_path):
     assert all(cells.count("<td") == len(heads) - 1 for _, cells in rows), "a value under each head"
     assert re.search(r"<td>8[\d.]* °F", rows[0][1])
     assert "prefers-color-scheme:dark" in page, "by night as well"
-    assert "var(--drawing-ink)" in page
+    assert "var(--ink)" in page
     run = tune(folder, *ONE, "--out", str(tmp_path / "b1.svg"))
     root = ET.parse(tmp_path / "b1.svg").getroot()
     assert root.tag.endswith("svg")

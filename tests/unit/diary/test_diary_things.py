@@ -1,6 +1,7 @@
 """Each kind of thing that falls due: when, until when it can wait, and what makes it the same thing."""
 
 from datetime import date, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -56,6 +57,8 @@ def test_the_check_value_of_the_contract():
     assert fourth.due_ms == now
     # The fifth a day after it, and that a day before the end: the fourth can wait for one day.
     assert fourth.slack_ms(now) == DAY_MS
+    # As the table of days ahead has it, before the fourth is done.
+    assert fourth.then_ms == (now + 2 * DAY_MS,)
     fifth = turn_due(wanted(last=now, turnings=1), now)
     assert fifth.due_ms == now + 2 * DAY_MS
     assert fifth.slack_ms(now) == 0
@@ -71,6 +74,9 @@ def test_a_turning_is_due_when_the_engine_rings_and_never_later(turnings, days, 
     own = next_turning(T, turnings, days, apart, now, 3 * DAY_MS)
     assert due.due_ms == (own if planned is None else min(own, planned))
     assert due.latest_ms is None or due.latest_ms >= due.due_ms
+    course = [max(due.due_ms, now), *due.then_ms]
+    assert len(course) == turnings
+    assert all((apart or DAY_MS) <= after - before <= 3 * DAY_MS for before, after in pairwise(course))
     assert due.id == turn_due(wanted(turnings=turnings, days=days, apart_ms=apart, planned_ms=planned), now + 1).id
 
 

@@ -72,6 +72,11 @@ def test_a_plan_that_is_late_goes_on_from_today():
     assert read(week([], [one], NOW, ZONE)) == {("b1", 22): [("F", "late")], ("b1", 25): [("F", "expected")]}
 
 
+def test_the_further_turnings_of_a_rule_are_expected_where_they_fall_into_the_table():
+    turning = due(What.TURN, 0.2, then_ms=(NOW + 3 * DAY_MS, NOW + 6 * DAY_MS))
+    assert read(week([], [turning], NOW, ZONE)) == {("p1", 22): [("T", "due")], ("p1", 25): [("T", "expected")]}
+
+
 def test_every_kind_of_thing_at_a_place_has_a_letter_of_its_own():
     of_the_yard = {What.MIX, What.BACK, What.TEST_LOT}
     assert set(What) - set(LETTERS) == of_the_yard | {What.EXPECT}

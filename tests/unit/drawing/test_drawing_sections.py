@@ -39,8 +39,7 @@ def _texts(svg: str) -> list[str]:
 
 
 def _desc(svg: str) -> str:
-    found = ET.fromstring(svg).find(SVG + "desc")
-    return (found.text if found is not None else "") or ""
+    return ET.fromstring(svg).get("aria-label", "")
 
 
 def _of(*probes: PileProbe, **changes: object) -> str:

@@ -60,7 +60,7 @@ def signed_in(app, *, host, address="192.0.2.20", name=""):
 
 _PARTS = {
     "head": (r'<div class="place-head">\s*<div class="words">', r'<div class="drawn">'),
-    "needs": (r'<ol class="needs">', r"</ol>"),
+    "needs": (r'<ol class="ledger">', r"</ol>"),
     "today": (r'<ol class="ledger">', r"</ol>(?!\s*<div)"),  # a fire's steps are a list inside
     "over": (r'<details class="over">', r"</details>"),
     "rule": (r'<section class="rule"', r"</section>"),

@@ -1,5 +1,6 @@
 """What is handed to the drawings of a heap and of a bin: lines, limits, shading, marks, and the probes of a section."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import page_yard_for_tests
@@ -31,7 +32,10 @@ def drawn(monkeypatch):
         handed.append(picture)
         return "<svg/>"
 
-    monkeypatch.setattr(place_plots, "over_time", draw)
+    def draw_sizes(picture, sizes, name):
+        return [draw(replace(picture, **size._asdict())) for size in sizes]
+
+    monkeypatch.setattr(place_plots, "over_time_sizes", draw_sizes)
     monkeypatch.setattr(section_pictures, "pile_section", draw)
     monkeypatch.setattr(section_pictures, "bin_section", draw)
 

@@ -35,7 +35,7 @@ def test_a_sheet_leads_to_it_and_says_the_colours_of_its_paper(near):
     colours = re.findall(r'name="theme-color" media="\(prefers-color-scheme: (\w+)\)" content="(#[0-9a-f]{6})"', text)
     css = near.get("/static/page.css").text
     assert [scheme for scheme, _ in colours] == ["light", "dark"]
-    assert all(f"--drawing-paper:{colour}" in css.replace(" ", "") for _, colour in colours)
+    assert all(f"--paper:{colour}" in css.replace(" ", "") for _, colour in colours)
 
 
 def test_strangers_get_no_manifest_and_no_name(open_page):

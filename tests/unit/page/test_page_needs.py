@@ -41,7 +41,7 @@ def test_a_burning_heap_is_not_offered_a_turning_nor_a_week(burning, near):
     assert "Turning now" not in text
     assert "Leave this heap shut" in text
     assert re.search(r'class="state">fire danger, holding', text)
-    need = re.search(r'<li class="need urgent.*?</li>', text, re.DOTALL)[0]
+    need = re.search(r'<li class="item fire.*?</li>', text, re.DOTALL)[0]
     assert "for 2 h" in need
     assert "for a week" not in need
     answer = near.send("/do/answer", alarm="p1/fire", answer="put off", until="week")

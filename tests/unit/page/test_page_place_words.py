@@ -136,18 +136,19 @@ def test_a_fire_comes_first_and_its_answers_stand_with_who_gave_them(yard, near)
     ]
     assert "<title>(2) Tern Hollow allotments</title>" in text
     assert sheet(near, "p1", "head")[1] == "fire danger, holding, 3 days old"
-    assert sheet(near, "p1", "needs")[3:] == ["I'll see to it", "Put off …", "for 2 h"]
+    assert sheet(near, "p1", "needs")[:3] == ["urgent", fire, "Smoke or a burnt smell? Call the fire service."]
+    assert sheet(near, "p1", "needs")[4:] == ["I'll see to it", "Put off …", "for 2 h"]
     near.send("/do/answer", alarm="p1/fire", answer="seen", by="Ann")
-    assert sheet(near, "p1", "needs")[3:] == [
+    assert sheet(near, "p1", "needs")[4:] == [
         "Ann has been on it since 08:20.",
         "Not me after all",
         "Put off …",
         "for 2 h",
     ]
     near.send("/do/answer", alarm="p1/fire", answer="put off", until="2h", by="Bo")
-    assert sheet(near, "p1", "needs")[3:] == ["Put off until 10:20 by Bo.", "Open it again", "Put off …", "for 2 h"]
+    assert sheet(near, "p1", "needs")[4:] == ["Put off until 10:20 by Bo.", "Open it again", "Put off …", "for 2 h"]
     near.send("/do/answer", alarm="p1/fire", answer="taken up again", by="Bo")
-    assert sheet(near, "p1", "needs")[3:] == ["I'll see to it", "Put off …", "for 2 h"]
+    assert sheet(near, "p1", "needs")[4:] == ["I'll see to it", "Put off …", "for 2 h"]
 
 
 def test_what_is_over_waits_to_be_seen_at_its_place_or_in_the_whole_yard(yard, near):

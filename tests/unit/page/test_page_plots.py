@@ -18,7 +18,9 @@ def plot(text, number=0):
 
 def runs(svg, name):
     """Return the runs of a line as lists of (x, y)."""
-    (path,) = (one.get("d") for one in svg.iter("path") if one.get("data-line") == name)
+    (line,) = (one for one in svg.iter() if one.get("data-line") == name)
+    ids = {one.get("id"): one.get("d") for one in svg.iter("path")}
+    path = line.get("d") or ids[line.get("href")[1:]]
     found = []
     for run in path.split("M")[1:]:
         numbers = [float(one) for one in re.findall(r"-?(?:\d+(?:\.\d+)?|\.\d+)", run)]
