@@ -149,13 +149,19 @@ class Inbox:
 class Requests:
     """The writer's side of the inbox, on the writer's connection."""
 
-    def __init__(self, connection: sqlite3.Connection) -> None:
+    def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
         self._connection = connection
+        self._path = path
         self._seen_version = -1
 
     def may_wait(self) -> bool:
-        """Tell cheaply whether another process wrote since the last call (always True the first time)."""
-        version = int(self._connection.execute("PRAGMA data_version").fetchone()[0])
+        """Tell cheaply whether another process wrote since the last call (always True the first time).
+
+        Raises:
+            UnavailableError: The disk or the file is at fault.
+        """
+        with telling(self._path):
+            version = int(self._connection.execute("PRAGMA data_version").fetchone()[0])
         changed, self._seen_version = version != self._seen_version, version
         return changed
 

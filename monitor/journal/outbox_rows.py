@@ -115,19 +115,21 @@ class Dispatch:
         """Mark a handed-over row as delivered."""
         return self._move(row, "state = 'delivered', why = ''", (), "handed")
 
-    def fail(self, row: int, why: str, retry_at: int | None) -> bool:
+    def fail(self, row: int, why: str, retry_at: int | None, *, maybe_arrived: bool = False) -> bool:
         """Mark a handed-over row as not delivered.
 
         Args:
             row: Id of the row.
             why: Reason, kept with the row.
             retry_at: Earliest instant of the next try, UTC ms; None: the row failed for good.
+            maybe_arrived: Whether its letter may have arrived all the same, so that every later one says so.
 
         Returns:
             False if the row was not handed over, and is left as it was.
         """
         state = Delivery.FAILED if retry_at is None else Delivery.WAITING
-        return self._move(row, "state = ?, why = ?, next_try = coalesce(?, next_try)", (state, why, retry_at), "handed")
+        change = "state = ?, why = ?, next_try = coalesce(?, next_try), maybe_repeat = max(maybe_repeat, ?)"
+        return self._move(row, change, (state, why, retry_at, maybe_arrived), "handed")
 
     def row(self, row: int) -> NoticeRow | None:
         """Return one row, or None."""

@@ -48,7 +48,7 @@ class Writer:
     def __init__(self, store: Store, lock: WriterLock, fresh: Fresh, restore: Restore) -> None:
         self.store = store
         self._lock = lock
-        self._stale = self._looked = False
+        self._stale = self._looked = self._remembers = False
         self._parts = JournalParts(store, fresh, restore)
         self.dispatch, self.requests = self._parts.dispatch, self._parts.requests
         self.suspects = self._parts.suspects
@@ -68,8 +68,7 @@ class Writer:
             UnavailableError: The disk or the file failed; nothing of the turn was kept and it may be tried again.
             InvariantError: The engine or this program contradicts itself.
         """
-        if self._stale:
-            self._bring_back()
+        self._make_ready()
         connection = self.store.connection
         with telling(self.store.path):
             connection.execute("BEGIN IMMEDIATE")
@@ -153,9 +152,11 @@ class Writer:
 
     def prune(self, kept: Kept) -> Pruned:
         """Drop whole days that are older than `kept` says and unprotected; see `retention`."""
+        # The marks change in the file first: should reading them again fail, the next turn must not go by the old ones.
+        self._remembers = True
         with self._upkeep():
             pruned = prune(self.store, kept)
-        self._parts.ledger.reload()
+            self._forget()
         return pruned
 
     def set_cursor(self, name: str, at: int) -> None:
@@ -199,10 +200,26 @@ class Writer:
                 self.store.blocks.forget()
 
     def _undo(self, turn: Turn) -> None:
+        """Undo a turn; what a failing disk keeps from being undone now is undone before the next one."""
         self._stale = self._stale or turn.touched_engine or turn.changed
+        self._remembers = True
+        with suppress(sqlite3.Error, ValueError):
+            self._forget()
+
+    def _make_ready(self) -> None:
+        """Bring caches and engine to where the journal stands, if a turn failed or the marks changed beside the turns."""
+        if self._remembers:
+            with sound(self.store.path):
+                self._forget()
+        if self._stale:
+            self._bring_back()
+
+    def _forget(self) -> None:
+        """Drop a transaction that still stands, and all that is remembered of it."""
         if self.store.connection.in_transaction:
             self.store.connection.execute("ROLLBACK")
         self._parts.forget()
+        self._remembers = False
 
     def _bring_back(self) -> Resumed:
         with telling(self.store.path):

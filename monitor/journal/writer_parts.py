@@ -40,7 +40,7 @@ class JournalParts:
         self.spans = SpanKeeper(connection)
         self.flags = FlagShelf(connection, store.book)
         self.dispatch = Dispatch(connection, store.path)
-        self.requests = Requests(connection)
+        self.requests = Requests(connection, store.path)
         self.suspects: dict[int, str] = {}
         self.engine: Machine
         self.rows = self.events = 0

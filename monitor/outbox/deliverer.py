@@ -22,7 +22,7 @@ from monitor.model.notice_rows import NoticeRow
 from monitor.outbox.channel_thread import DELIVERY_S, Lane, Result
 from monitor.outbox.channels import Channel, PageChannel
 from monitor.outbox.outbox_port import NoticeRows
-from monitor.outbox.outgoing_letters import Letter, letter
+from monitor.outbox.outgoing_letters import NO_ANSWER, Letter, letter
 from monitor.outbox.retry import retry_at
 from monitor.outbox.unstored import Unstored
 
@@ -203,7 +203,8 @@ class Deliverer:
             if one.why is None:
                 self._in_hand[number] = one.row
             elif one.why:
-                rows.fail(number, one.why, retry_at(now, one.row.at, one.row.attempts + one.tries))
+                again = retry_at(now, one.row.at, one.row.attempts + one.tries)
+                rows.fail(number, one.why, again, maybe_arrived=one.maybe_arrived)
             else:
                 rows.done(number)
 
@@ -213,7 +214,7 @@ class Deliverer:
             return
         if result.why:
             again = retry_at(now, row.at, row.attempts + 1)
-            rows.fail(row.id, result.why, again)
+            rows.fail(row.id, result.why, again, maybe_arrived=result.why.startswith(NO_ANSWER))
             log.warning("Message %s to %s by %s did not arrive: %s", row.notice, row.contact, row.channel, result.why)
             if again is None:
                 self._given_up(row, result.why)

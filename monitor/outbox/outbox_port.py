@@ -18,13 +18,14 @@ class NoticeRows(Protocol):
     def done(self, row: int) -> bool:
         """Mark a handed-over row as delivered."""
 
-    def fail(self, row: int, why: str, retry_at: int | None) -> bool:
+    def fail(self, row: int, why: str, retry_at: int | None, *, maybe_arrived: bool = False) -> bool:
         """Mark a handed-over row as not delivered.
 
         Args:
             row: Number of the row.
             why: Reason, kept with the row.
             retry_at: Earliest instant of the next try, UTC ms; None: the row failed for good.
+            maybe_arrived: Whether its letter may have arrived all the same, so that every later one says so.
 
         Returns:
             False if the row was not handed over, and is left as it was.

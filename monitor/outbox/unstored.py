@@ -5,10 +5,11 @@ meanwhile, the row still counts as waiting and goes again: delivery stays at lea
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.model.notice_rows import NoticeRow
 from monitor.model.times import MINUTE_MS
+from monitor.outbox.outgoing_letters import NO_ANSWER
 
 AGAIN_MS = MINUTE_MS
 """Pause between two tries while nothing can be stored."""
@@ -18,13 +19,15 @@ AGAIN_MS = MINUTE_MS
 class Tried:
     """A row that was handed over.
 
-    `why` is None while it is in hand and "" once it was accepted; `again` is the next try, UTC ms.
+    `why` is None while it is in hand and "" once it was accepted; `again` is the next try, UTC ms. `maybe_arrived` says that
+    a try without an answer may have arrived.
     """
 
     row: NoticeRow
     why: str | None
     again: int
     tries: int
+    maybe_arrived: bool = False
 
 
 class Unstored:
@@ -34,13 +37,20 @@ class Unstored:
         self.tried: dict[int, Tried] = {}
 
     def due(self, rows: Iterable[NoticeRow], now: int) -> list[NoticeRow]:
-        """Return the rows that were not handed over yet, or may be tried again at `now` (UTC ms)."""
-        return [row for row in rows if (one := self.tried.get(row.id)) is None or (one.why and one.again <= now)]
+        """Return the rows not handed over yet, or to be tried again at `now` (UTC ms), marked if they may have arrived."""
+        return [
+            replace(row, maybe_repeat=True) if one is not None and one.maybe_arrived else row
+            for row in rows
+            if (one := self.tried.get(row.id)) is None or (one.why and one.again <= now)
+        ]
 
     def handed(self, row: NoticeRow, now: int) -> None:
         """Note that a row was handed over."""
         before = self.tried.get(row.id)
-        self.tried[row.id] = Tried(row, None, now, 1 if before is None else before.tries + 1)
+        if before is None:
+            self.tried[row.id] = Tried(row, None, now, 1)
+        else:
+            self.tried[row.id] = Tried(row, None, now, before.tries + 1, before.maybe_arrived)
 
     def answered(self, row: int, why: str, now: int) -> NoticeRow | None:
         """Note the result of a row.
@@ -57,4 +67,5 @@ class Unstored:
         if one is None or one.why is not None:
             return None
         one.why, one.again = why, now + AGAIN_MS
+        one.maybe_arrived = one.maybe_arrived or why.startswith(NO_ANSWER)
         return one.row

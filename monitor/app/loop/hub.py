@@ -81,7 +81,8 @@ class Hub:
         """Reads the material with and without an entry that is put right, for the questions about lots."""
         self.pending_events: list[FedEvent] = []
         self._forecasts = ForecastNews()
-        self._outage = Outage(writer, clock, lambda: self.gatherer.settings, lambda: self.deliverer)
+        self._delivered_s, self._delivered_ms = clock.monotonic_s(), 0
+        self._outage = Outage(writer, clock, lambda: self.gatherer.settings, lambda: self.deliverer, self.delivery_ms)
         self._doubtful = False
         self._may_wait, self._kept = True, 0
         """Whether readings may be waiting for the clock in the journal, and how many were put there since the last release."""
@@ -161,7 +162,7 @@ class Hub:
             return
         told = len(self.pending_events)
         try:
-            self.deliverer.step(self.writer.dispatch, self.clock.now_ms(), self.writer.transaction)
+            self.deliverer.step(self.writer.dispatch, self.delivery_ms(), self.writer.transaction)
             self._deliver_pause_s = 0.0
         except Exception as fault:  # noqa: BLE001 - readings must go on being taken in, whatever fails here
             # The next try reports the same changes of links again.
@@ -171,6 +172,18 @@ class Hub:
             self._deliver_pause_s = min(60.0, max(0.5, self._deliver_pause_s * 2))
             self._deliver_after_s = now_s + self._deliver_pause_s
             log.error("Notices wait: %s", _said(fault))
+
+    def delivery_ms(self) -> int:
+        """Return the time by which letters go out and are tried again, UTC ms; for the writer's thread.
+
+        After a wrong clock was put back, the record is ahead, and its instants stand until the clock has caught up. Letters
+        must not stand with them: so this time begins where the record is, and runs on.
+        """
+        now_s, before_s = self.clock.monotonic_s(), self._delivered_s
+        ran = self._delivered_ms + int((now_s - before_s) * 1000)
+        self._delivered_s = now_s
+        self._delivered_ms = max(self.clock.now_ms(), self.writer.engine.last, ran)
+        return self._delivered_ms
 
     def told(self, row: NoticeRow) -> None:
         """Note that a message was accepted by its channel."""
@@ -254,7 +267,12 @@ class Hub:
         if not self._asks and now_s - self._asked_s < INBOX_EVERY_S:
             return
         self._asked_s = now_s
-        self._asks = self.writer.requests.may_wait() or self._asks
+        try:
+            self._asks = self.writer.requests.may_wait() or self._asks
+        except UnavailableError as fault:
+            log.error("Requests wait: %s", fault)
+            self._doubtful = True  # the next turn finds out whether the disk fails, and tells people
+            return
         if self._asks:
             outcome, more = self._turns.answer(self._judge)
             self._asks = more

@@ -45,12 +45,19 @@ class Outage:
     """The state of an outage, for the writer's thread alone. Call `failed`, then `step` again and again, then `stored`."""
 
     def __init__(
-        self, writer: Writer, clock: Clock, settings: Callable[[], Settings], deliverer: Callable[[], Deliverer | None]
+        self,
+        writer: Writer,
+        clock: Clock,
+        settings: Callable[[], Settings],
+        deliverer: Callable[[], Deliverer | None],
+        delivery_ms: Callable[[], int],
     ) -> None:
+        """Take what an outage needs, and the time by which letters go out (UTC ms)."""
         self._writer = writer
         self._clock = clock
         self._settings = settings
         self._deliverer = deliverer
+        self._delivery_ms = delivery_ms
         self._failing_s: float | None = None
         self._since = 0
         self._why = ""
@@ -58,6 +65,8 @@ class Outage:
         self._rows: list[NoticeRow] = []
         self._keys: dict[int, tuple[str, ...]] = {}
         self._told: set[tuple[str, str, str]] = set()
+        self._letters: set[tuple[str, str, str, str]] = set()
+        """Letters told past the record: contact, channel, notice and text."""
         self._same_until_s = 0.0
         self.on = False
 
@@ -106,7 +115,7 @@ class Outage:
             return
         if self._engine is not None:
             self._guarded(lambda engine: engine.advance(self._clock.now_ms()))
-        deliverer, now = self._deliverer(), self._clock.now_ms()
+        deliverer, now = self._deliverer(), self._delivery_ms()
         if deliverer is None:
             return
         waiting = list(self._rows)
@@ -135,14 +144,17 @@ class Outage:
 
     def told(self, row: NoticeRow) -> None:
         """Note that a channel accepted a row."""
-        self._told |= {(row.contact, row.channel, key) for key in self._keys.get(row.id, ())}
+        if row.id in self._keys:
+            self._told |= {(row.contact, row.channel, key) for key in self._keys[row.id]}
+            self._letters.add((row.contact, row.channel, row.notice, row.text))
 
     def not_again(self, outcome: Outcome) -> None:
         """Mark those new notices of a turn as delivered that their readers already got past the record."""
-        if not self._told:
+        if not self._told and not self._letters:
             return
         if time.monotonic() >= self._same_until_s and not self.on:
             self._told.clear()
+            self._letters.clear()
             return
         keys = {
             (effect.at, effect.ordinal): keys_of(effect.draft.values) for effect in outcome.effects if _is_new(effect)
@@ -156,6 +168,10 @@ class Outage:
 
     def _was_told(self, row: NoticeRow, keys: tuple[str, ...]) -> bool:
         """Return whether a row's reader knows already; each cause counts once, so that its end and its return are reported."""
+        if (row.contact, row.channel, row.notice, row.text) in self._letters:
+            # The very same letter, of whatever occasion: the record's engine served that deadline once more.
+            self._told -= {(row.contact, row.channel, key) for key in keys}
+            return True
         said = {(row.contact, row.channel, key) for key in keys}
         if not said or not said <= self._told:
             return False

@@ -420,3 +420,45 @@ def test_letters_bear_the_names_of_the_moment(yard):
     yard.daemon.configuration = replace(yard.daemon.configuration, settings=replace(settings, bins=bins))
     assert "Shady bin" not in before
     assert "Shady bin" in compose(row).title
+
+
+def test_requests_that_cannot_be_looked_for_wait_and_nothing_ends(yard, monkeypatch):
+    inbox = Inbox(yard.folder)
+    asked = inbox.submit(EventKind.WORK, {"time": T0, "place": "p1", "kind": "note", "note": "wet"})
+    looks, may_wait = [], yard.daemon.writer.requests.may_wait
+
+    def failing():
+        looks.append(True)
+        if len(looks) == 1:
+            raise UnavailableError("the disk failed")
+        return may_wait()
+
+    monkeypatch.setattr(yard.daemon.writer.requests, "may_wait", failing)
+    for _ in range(2):
+        yard.world.passes(1000)
+        yard.hub.step(0.0)
+    assert inbox.answer(asked).at is not None
+
+
+def test_letters_go_out_and_are_tried_again_while_the_record_is_ahead_of_the_clock(yard):
+    class Asked:
+        times = ()
+
+        def step(self, rows, now, transaction):
+            self.times += (now,)
+
+    # A clock that ran a day ahead was believed; it was put right, and the daemon started anew.
+    ahead = T0 + 24 * HOUR_MS
+    with yard.daemon.writer.turn(ahead) as turn:
+        turn.advance(ahead)
+    yard.daemon.clock._floor_ms = 0
+    asked = yard.hub.deliverer = Asked()
+    yard.hub.step(0.0)
+    yard.world.passes(MINUTE_MS)
+    yard.hub.step(0.0)
+    assert yard.daemon.clock.now_ms() < ahead
+    assert asked.times == (ahead, ahead + MINUTE_MS)
+    # Once the clock has caught up, letters go by it again or run on, but never back.
+    yard.world.passes(25 * HOUR_MS)
+    yard.hub.step(0.0)
+    assert asked.times[2] >= yard.daemon.clock.now_ms()

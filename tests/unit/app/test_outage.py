@@ -169,6 +169,21 @@ def test_the_outage_and_a_bin_in_danger_are_told_at_once_and_once(yard):
     assert yard.writer.store.waiting_notices() == 0
 
 
+def test_a_repeat_that_was_told_during_the_outage_is_not_told_once_more(yard):
+    yard.offer("b1-a", 21)
+    yard.settle()
+    for value in (36, 37):
+        yard.offer("b1-a", value)
+    yard.settle()
+    assert len(about(yard.wire.got, "WORMS IN DANGER")) == 1
+    yard.full = "the disk that holds journal.db is full"
+    yard.offer("b1-a", 37)
+    yard.during = [lambda: yard.passes(16 * MINUTE_MS), yard.until(lambda: len(about(yard.wire.got, "Still on")) == 1)]
+    yard.settle()
+    yard.settle()
+    assert len(about(yard.wire.got, "Still on")) == 1
+
+
 def test_the_outage_waits_for_no_message_of_the_same_minute(yard):
     """Less urgent messages of one minute go as one; that nothing can be stored goes at once all the same."""
     yard.offer("b1-a", 3)

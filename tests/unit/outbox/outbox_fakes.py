@@ -70,10 +70,11 @@ class Rows:
     def done(self, row: int) -> bool:
         return self._move(row, "handed", state="delivered", why="")
 
-    def fail(self, row: int, why: str, retry_at: int | None) -> bool:
+    def fail(self, row: int, why: str, retry_at: int | None, *, maybe_arrived: bool = False) -> bool:
+        maybe = self.kept[row].maybe_repeat or maybe_arrived
         if retry_at is None:
-            return self._move(row, "handed", state="failed", why=why)
-        return self._move(row, "handed", state="waiting", why=why, next_try=retry_at)
+            return self._move(row, "handed", state="failed", why=why, maybe_repeat=maybe)
+        return self._move(row, "handed", state="waiting", why=why, next_try=retry_at, maybe_repeat=maybe)
 
     def restart(self) -> None:
         """As the journal does when it is opened: rows found half handed over go again."""

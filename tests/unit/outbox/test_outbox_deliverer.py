@@ -201,6 +201,23 @@ def test_a_letter_without_an_answer_says_that_it_may_be_a_repeat() -> None:
     assert "may be a repeat" in mail.sent[0].body
 
 
+def test_once_a_letter_may_have_arrived_every_later_one_says_so() -> None:
+    mail = Box(fault=TimeoutError())
+    yard = Yard(Rows(Row(1)), mail=mail)
+    yard.step()
+    yard.step(results=1)
+    mail.fault = REFUSED
+    yard.now += MINUTE
+    yard.step()
+    yard.step(results=1)
+    assert yard.rows.kept[1].why == "refused"
+    mail.fault = None
+    yard.now += 2 * MINUTE
+    yard.step()
+    yard.step(results=1)
+    assert "may be a repeat" in mail.sent[0].title
+
+
 def test_a_strangers_fault_is_told_by_its_kind_only() -> None:
     yard = Yard(Rows(Row(1)), mail=Box(fault=ValueError("https://host/hunter2")))
     yard.step()

@@ -186,6 +186,22 @@ def test_a_letter_that_was_refused_unstored_is_kept_with_all_its_tries() -> None
     assert yard.rows.kept[1].next_try == START + 2 * MINUTE + 16 * MINUTE
 
 
+def test_a_letter_without_an_answer_is_marked_while_nothing_can_be_stored_and_ever_after() -> None:
+    mail = Box(fault=TimeoutError())
+    yard = Yard(Rows(Row(1), Row(2)), mail=mail)
+    assert yard.unstored() == 2
+    yard.unstored(results=2)
+    mail.fault = None
+    assert yard.unstored(now=START + MINUTE) == 1
+    yard.unstored(now=START + MINUTE, results=1)
+    mail.fault = REFUSED
+    yard.unstored(now=START + MINUTE)
+    yard.unstored(now=START + MINUTE, results=1)
+    yard.step(now=START + MINUTE)
+    assert ["may be a repeat" in one.title for one in mail.sent] == [True]
+    assert sorted((row.state, row.maybe_repeat) for row in yard.rows.kept.values())[1] == ("waiting", True)
+
+
 def test_a_channel_that_is_down_is_told_so_while_nothing_can_be_stored_too() -> None:
     mail = Box(fault=REFUSED)
     yard = Yard(Rows(Row(1), Row(2)), mail=mail)

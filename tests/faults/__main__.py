@@ -1,0 +1,58 @@
+"""Runs simulated yards: `python -m tests.faults simulate --seed 7 --days 20`, `--seeds 1..50`, or `--minutes 60`.
+
+A failing seed is named with the command that runs it again; the exit code is then 1.
+"""
+
+import argparse
+import random
+import sys
+import time
+import traceback
+
+from .counts import Counts
+from .simulation import live
+
+
+def main(argv=None):
+    """Run lives one after another and print what was done, and which failed."""
+    parser = argparse.ArgumentParser(prog="python -m tests.faults", description=__doc__)
+    parser.add_argument("what", choices=["simulate"])
+    parser.add_argument("--seed", type=int, help="one life")
+    parser.add_argument("--seeds", help="lives from A to B, both included: A..B")
+    parser.add_argument(
+        "--minutes", type=float, help="lives one after another, from --seed on (else from any), for so long"
+    )
+    parser.add_argument("--days", type=float, default=6.0, help="how long each life is, in simulated days (default: 6)")
+    asked = parser.parse_args(argv)
+    begun, counts, failed = time.monotonic(), Counts(), []
+    for seed in _seeds(asked, begun):
+        try:
+            one = live(seed, asked.days)
+        except Exception as fault:  # noqa: BLE001 - whatever is raised, the others go on
+            failed.append(seed)
+            traceback.print_exc(limit=-6)
+            print(f"seed {seed} failed: {type(fault).__name__}: {str(fault)[:400]}")
+            print(f"again: python -m tests.faults simulate --seed {seed} --days {asked.days:g}", flush=True)
+        else:
+            counts.add(one)
+            print(f"seed {seed}: {one.digest()[:16]}, after {time.monotonic() - begun:.0f} s", flush=True)
+    print(counts.table())
+    print(f"digest {counts.digest()[:16]}, {time.monotonic() - begun:.0f} s, {len(failed)} failed {failed or ''}")
+    return 1 if failed else 0
+
+
+def _seeds(asked, begun):
+    if asked.seeds:
+        first, _, last = asked.seeds.partition("..")
+        yield from range(int(first), int(last) + 1)
+    elif asked.minutes is None:
+        yield asked.seed if asked.seed is not None else random.randrange(1 << 30)
+    else:
+        seed = asked.seed if asked.seed is not None else random.randrange(1 << 30)
+        while time.monotonic() - begun < asked.minutes * 60:
+            yield seed
+            seed += 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,294 @@
+"""What goes wrong, and when: each life has a temper of its own, and many things go wrong at once."""
+
+import shutil
+
+from monitor.configuration import load
+from monitor.journal import audit, open_reader, restore
+from monitor.model.effects import EffectKind
+from monitor.model.errors import MonitorError, UnavailableError
+from monitor.proof.rules import rule_ids
+
+from . import checks
+from .receivers import CHANNEL_MOODS, SERVER_MOODS
+from .yard import BINS, BROKEN, DAY, HOUR, PILES, PROBES, toml
+
+KINDS = (
+    "kill", "power", "ends", "full", "brittle", "broker away", "broker drops", "nodes held", "node dumb", "channel", "server",
+    "server crash", "clock", "settings", "backup put back", "pages flipped", "fire", "swelter", "filling",
+)  # fmt: skip
+DAYS_BETWEEN = {
+    "kill": 1.0, "power": 1.0, "ends": 3.0, "full": 3.0, "brittle": 1.0, "broker away": 2.0, "broker drops": 0.5,
+    "nodes held": 3.0, "node dumb": 4.0, "channel": 1.5, "server": 2.0, "server crash": 2.0, "clock": 6.0, "settings": 2.0,
+    "backup put back": 12.0, "pages flipped": 15.0, "fire": 6.0, "swelter": 5.0, "filling": 30.0,
+}  # fmt: skip
+"""Days between two of a kind, on average, in a life of middling temper."""
+
+
+class Weather:
+    """What befalls a world. `damaged`: pages were flipped, and nobody has put a backup back yet."""
+
+    def __init__(self, world, chance):
+        self.world, self.chance = world, chance
+        self.dumb = set()
+        self.nodes_held = False
+        self.damaged = False
+        self.on = True
+        self.outages = []
+        self.temper = {kind: chance.choice([0.0, 0.5, 1.0, 1.0, 2.0, 4.0]) for kind in KINDS}
+
+    def begin(self):
+        for kind in KINDS:
+            self._plan(kind)
+
+    def calm(self):
+        """End everything that is wrong, and let nothing more go wrong."""
+        world = self.world
+        self.on = False
+        self.dumb.clear()
+        self.nodes_held = False
+        self._freed()
+        world.disk.brittle, world.disk.crash_in = 0, None
+        world.time.off_ms, world.time.synchronised = 0, True
+        for channel in world.post.mood:
+            world.post.mood[channel] = "well"
+        world.server.mood = "well"
+        if not world.broker.up:
+            world.broker.comes_back(forgot=False)
+        if self.damaged:
+            self._put_back()
+        world.send_kept()
+
+    def _plan(self, kind):
+        temper = self.temper[kind]
+        if temper:
+            wait_s = self.chance.expovariate(temper / (DAYS_BETWEEN[kind] * 86_400))
+            self.world.time.after(wait_s, lambda: self._befall(kind))
+
+    def _befall(self, kind):
+        if not self.on:
+            return
+        self._plan(kind)
+        self.world.counts.note(f"fault: {kind}")
+        getattr(self, "_" + kind.replace(" ", "_"))()
+
+    def _later(self, shortest_s, longest_s, do):
+        def then():
+            if self.on:
+                do()
+
+        self.world.time.after(
+            self.chance.choice([shortest_s, self.chance.uniform(shortest_s, longest_s), longest_s]), then
+        )
+
+    # The program and the disk.
+
+    def _kill(self):
+        self._crash_soon(power=False)
+
+    def _power(self):
+        self._crash_soon(power=True)
+
+    def _crash_soon(self, *, power):
+        disk = self.world.disk
+        disk.power = power
+        disk.crash_in = self.chance.choice([1, 2, 5, 20, 100, self.chance.randrange(1, 3000)])
+
+    def _ends(self):
+        if not self.world.busy:
+            self.world.end()
+            self._later(1, 4 * 3600, self.world.start_if_down)
+
+    def _full(self):
+        disk = self.world.disk
+        if not disk.full:
+            disk.full = True
+            self.outages.append([self.world.time.wall_ms(), None])
+            self._later(20, 5400, self._freed)
+
+    def _freed(self):
+        disk = self.world.disk
+        if disk.full:
+            disk.full = False
+            self.outages[-1][1] = self.world.time.wall_ms()
+            ledger = self.world.ledger
+            ledger.outage_ms = max(ledger.outage_ms, self.outages[-1][1] - self.outages[-1][0])
+
+    def _brittle(self):
+        self.world.disk.brittle = self.chance.choice([1, 8, 40, 300])
+
+    def _filling(self):
+        self.world.free = self.world.free * 9 // 10
+
+    # The network.
+
+    def _broker_away(self):
+        broker = self.world.broker
+        if broker.up:
+            broker.goes_away()
+            self._later(10, 30 * 3600, self._broker_back)
+
+    def _broker_back(self):
+        broker = self.world.broker
+        if not broker.up:
+            broker.comes_back(forgot=self.chance.random() < 0.15)
+            self.world.send_kept()
+
+    def _broker_drops(self):
+        for _ in range(self.chance.choice([1, 1, 4])):
+            self.world.broker.drop()
+
+    def _nodes_held(self):
+        self.nodes_held = True
+
+        def over():
+            self.nodes_held = False
+            self.world.send_kept()
+
+        self._later(600, 3 * 86_400, over)
+
+    def _node_dumb(self):
+        place = self.chance.choice(list(PROBES))
+        self.dumb.add(place)
+        self._later(3600, 2 * 86_400, lambda: self.dumb.discard(place))
+
+    def _channel(self):
+        channel = self.chance.choice(["wire", "mail"])
+        self.world.post.mood[channel] = self.chance.choice(CHANNEL_MOODS)
+        self._later(60, 2 * 86_400, lambda: self.world.post.mood.update({channel: "well"}))
+
+    def _server(self):
+        server = self.world.server
+        server.mood = self.chance.choice(SERVER_MOODS)
+
+        def over():
+            server.mood = "well"
+
+        self._later(60, 7 * 86_400, over)
+
+    def _server_crash(self):
+        self.world.server.crash()
+
+    def _clock(self):
+        time = self.world.time
+        time.off_ms = self.chance.choice([-3, -HOUR, HOUR, -DAY, 2 * DAY, 5 * 60_000, -90_000])
+        time.synchronised = self.chance.choice([False, None])
+
+        def over():
+            time.off_ms, time.synchronised = 0, True
+
+        self._later(60, 86_400, over)
+
+    # The yard and its people.
+
+    def _fire(self):
+        start = self.world.time.true_ms()
+        self.world.truth.fire(self.chance.choice(PILES), start, start + self.chance.choice([1, 3, 8]) * HOUR)
+
+    def _swelter(self):
+        start = self.world.time.true_ms()
+        self.world.truth.swelter(self.chance.choice(BINS), start, start + self.chance.choice([1, 6]) * HOUR)
+
+    def _settings(self):
+        world = self.world
+        shape = {
+            "gather": self.chance.choice(["60s", "0s", "10m"]),
+            "channels": self.chance.choice([("wire", "mail"), ("wire", "mail"), ("mail",)]),
+            "hot": self.chance.choice([None, 158]),
+            "extra": self.chance.random() < 0.3,
+        }
+        good = toml(**world.shape, **shape)
+        broken = self.chance.random() < 0.3
+        if broken:
+            world.toml.write_text(self.chance.choice(BROKEN))
+        else:
+            world.toml.write_text(good)
+        if world.daemon is not None and not world.busy:
+            world.daemon.reload(lambda: load(world.toml, {}, rules=rule_ids()))
+            world.counts.note("settings refused" if broken else "settings reloaded")
+            world.step()
+        if broken:
+            world.toml.write_text(good)
+
+    def _backup_put_back(self):
+        if not self.world.busy:
+            self._put_back()
+
+    def _put_back(self):
+        """Stop the program if it runs, put the newest copy back, and start again."""
+        world = self.world
+        copies = sorted(world.data.glob("copies/journal-*.sqlite"))
+        if not copies or world.disk.full or world.disk.brittle:
+            return
+        crash, world.disk.crash_in = world.disk.crash_in, None
+        if world.daemon is not None:
+            if self.chance.random() < 0.5:
+                world.end()
+            else:
+                world.abandon()
+        copy = copies[-1]
+        held = world.copies[copy.name]
+        found = restore(world.data, copy, world.time.wall_ms())
+        checks.holds(not [one for one in found.findings if one.is_fault()], "a backup is damaged")
+        world.ledger.restored(held)
+        self.damaged = False
+        world.counts.note("backups put back")
+        for aside in world.data.glob("before-restore-*"):
+            shutil.rmtree(aside)
+        world.disk.crash_in = crash
+        world.start()
+
+    def _pages_flipped(self):
+        """Change bytes of the file while no program runs: it must be noticed, unless nothing was in them."""
+        world = self.world
+        if world.busy or self.damaged or not list(world.data.glob("copies/journal-*.sqlite")):
+            return
+        crash, world.disk.crash_in = world.disk.crash_in, None
+        full, world.disk.full = world.disk.full, False
+        brittle, world.disk.brittle = world.disk.brittle, 0
+        world.end()
+        try:
+            with open_reader(world.data) as store:
+                before = contents(store)
+        except UnavailableError:
+            before = None
+        path = world.data / "journal.db"
+        raw = bytearray(path.read_bytes())
+        if before is not None and len(raw) > 4096:
+            at = self.chance.randrange(len(raw))
+            raw[at] ^= 1 << self.chance.randrange(8)
+            path.write_bytes(raw)
+            self._notice(before)
+        world.disk.crash_in, world.disk.full, world.disk.brittle = crash, full, brittle
+        if self.damaged:
+            self._put_back()
+        world.start_if_down()
+
+    def _notice(self, before):
+        """Look whether the damage is found; if not, nothing may have changed."""
+        world = self.world
+        try:
+            with open_reader(world.data) as store:
+                found = [one for one in audit(store) if one.is_fault()]
+                if not found:
+                    checks.holds(contents(store) == before, "changed bytes of the record go unnoticed")
+                    world.counts.note("flipped bytes that held nothing")
+        except MonitorError:
+            found = [True]
+        if found:
+            world.counts.note("damage found")
+            self.damaged = True
+
+    def check_told(self, store):
+        """Look whether people were told of what they had to know."""
+        alarms = [
+            (effect.draft.place, effect.draft.axis, effect.draft.since)
+            for effect in store.effects()
+            if effect.draft.kind is EffectKind.ALARM
+        ]
+        self.world.counts.note("alarms in the record", len(alarms))
+
+
+def contents(store):
+    """Return all that the record holds and vouches for."""
+    tables = ("event", "effect", "reading", "block", "span", "flag", "chain", "series", "further", "seal")
+    return {table: store.connection.execute(f"SELECT * FROM {table}").fetchall() for table in tables}
