@@ -106,9 +106,10 @@ def _comparable(entered: Entered, work: Work) -> Fraction | None:
         return Fraction(amount.base)
     if amount.unit == new.unit and amount.unit:
         return amount.count
-    mine, other = (entered.sizes.scales.weigh(work.what, one) for one in (new, amount))
-    # Both sides of a comparison must be masses, or neither.
-    return Fraction(other.wet_g) if mine is not None and other is not None and new.dimension is Dimension.MASS else None
+    if new.dimension is not Dimension.MASS:
+        return None  # both sides of a comparison must be masses, or neither
+    mass = entered.sizes.scales.weigh(work.what, amount)
+    return None if mass is None else Fraction(mass.wet_g)
 
 
 def more_than_in_stock(entered: Entered) -> Iterator[str]:

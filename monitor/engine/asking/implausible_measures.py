@@ -40,7 +40,7 @@ def hardly_that_moist(entered: Entered) -> Iterator[str]:
         return
     least, most, usual = MOIST[work.kind]
     if not least <= pct <= most:
-        meant = next((one for one in (pct * 100 if pct <= 1 else 0, pct * 10) if least <= one <= most), None)
+        meant = next((one for one in (pct * 100, pct * 10) if least <= one <= most), None)
         ask = f"Was {meant:g} % meant?" if meant is not None else "Is the moisture right?"
         yield f"{pct:g} % of its wet mass would be water; {usual}. {ask}"
         return

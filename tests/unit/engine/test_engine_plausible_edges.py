@@ -9,7 +9,8 @@ from monitor.engine.asking.logged_past import past_of
 from monitor.engine.asking.plausible import implausible
 from monitor.engine.asking.spot_doubts import spot_doubt
 from monitor.engine.asking.yard_sizes import BedSpace, YardSizes, depth_words, mass_words, volume_words
-from monitor.model.amounts import unit_named
+from monitor.material import Weighed
+from monitor.model.amounts import Dimension, unit_named
 from monitor.model.settings import YARD, Bin, Pile, Settings, Site
 from monitor.model.times import HOUR_MS
 from monitor.model.work import Work, WorkKind
@@ -141,6 +142,29 @@ def test_a_question_begins_where_it_is_said_to(fine, doubted, before, question):
 )
 def test_a_slipped_point_is_offered_where_the_figure_would_fit_then(entry, before, ask):
     assert asked(entry, *before).endswith(ask)
+
+
+class ByTheLitre:
+    """Weighs a litre as half a kilogram."""
+
+    def weigh(self, material, amount):
+        if amount.dimension is Dimension.LENGTH:
+            return None
+        return Weighed(amount.base if amount.dimension is Dimension.MASS else amount.base // 2)
+
+
+def test_masses_are_compared_with_volumes_by_what_these_weigh_and_volumes_with_volumes_alone():
+    sizes = YardSizes(scales=ByTheLitre())
+
+    def said(entry, *before):
+        past = past_of(enumerate(before, 1), sizes, entry)
+        return " ".join(implausible(Entered(work=entry, settings=SETTINGS, sizes=sizes, past=past)))
+
+    litres = (fed("8 L", 0), fed("7 L", 1))
+    assert said(fed("23.9 kg"), *litres) == ""
+    assert "6 times as much as the most of before (8 L, of the last 2 times)" in said(fed("24 kg"), *litres)
+    assert said(fed("900 L"), *FED) == "", "nobody weighed it"
+    assert said(fed("900 kg"), work(D.FED, "3 cm", what="scraps")) == ""
 
 
 def test_a_look_speaks_for_the_depth_of_a_bed_for_sixty_days():
