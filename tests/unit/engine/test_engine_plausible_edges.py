@@ -167,6 +167,21 @@ def test_masses_are_compared_with_volumes_by_what_these_weigh_and_volumes_with_v
     assert said(fed("900 kg"), work(D.FED, "3 cm", what="scraps")) == ""
 
 
+def test_only_a_delivery_goes_by_its_letter_and_number():
+    used = work(D.BUILT, "5 kg", "p1", 1, what="leaves")
+    assert asked(work(D.ADDED, "500 kg", "p1", 2, what="d2"), LEAVES, used) == "", "entry 2 is no delivery"
+    assert "By the record 95 kg of leaves are left" in asked(work(D.ADDED, "500 kg", "p1", 2, what="d1"), LEAVES, used)
+
+
+def test_only_what_is_told_as_a_height_is_one():
+    assert (
+        asked(work(D.BUILT, "9000 kg", "p1"))
+        == asked(work(D.BUILT, "9000 L", "p1"))
+        == asked(work(D.BUILT, "", "p1"))
+        == ""
+    )
+
+
 def test_a_look_speaks_for_the_depth_of_a_bed_for_sixty_days():
     at = 60 * 24
     assert asked(look("10 cm", at), look("30 cm"))

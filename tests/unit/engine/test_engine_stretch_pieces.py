@@ -11,12 +11,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.engine.context.agenda import PENDING, Deadline, DueKind
+from monitor.engine.context.air_highs import note_high
 from monitor.engine.context.probe_watch import TRAIL_STEP_MS, ProbeWatch
 from monitor.engine.context.read_spots import Apart, HandSpot
+from monitor.engine.context.route import Goal
 from monitor.engine.context.routes import route
 from monitor.engine.stretch.barriers import first_barrier, ready, rows_by_probe
 from monitor.engine.stretch.checks import _last, _widest
 from monitor.engine.stretch.commits import commits_from_events
+from monitor.engine.stretch.courses import AmbientCourse
 from monitor.engine.stretch.curves import END, Curve, Stream
 from monitor.engine.stretch.lane import Lane, _kept
 from monitor.engine.stretch.limits_ahead import LimitsAhead
@@ -25,6 +28,7 @@ from monitor.model.events import Event, EventKind
 from monitor.model.excursions import Excursion
 from monitor.model.units import Quantity
 from monitor.piles import OutingState
+from monitor.piles.air import AirState, note_air
 
 LATE_MS, HOT = 5 * MIN, 70_000
 
@@ -222,6 +226,44 @@ def test_the_next_reading_that_is_not_quiet_is_found(values, silent, most, until
     assert ahead.next_key(None) == 1
     ahead.jump(2 * len(values))
     assert ahead.next_key(None) == END
+
+
+# The air ---------------------------------------------------------------------------------------------------------
+
+
+@given(
+    st.lists(st.tuples(st.sampled_from([10 * MIN, 40 * MIN, 3 * HOUR]), st.integers(0, 6)), min_size=1, max_size=20),
+    st.lists(st.integers(0, 20), max_size=3),
+)
+def test_the_air_brought_forward_is_the_air_that_took_each_reading(found, stops):
+    times = (T0 + np.cumsum([step for step, _ in found])).astype(np.int64)
+    milli = np.array([value for _, value in found], np.int64)
+    count = len(found)
+    lane = SimpleNamespace(
+        name="air", key=2 * np.arange(count) + 1, time=times, milli=milli, late=np.zeros(count, np.bool_),
+        route=SimpleNamespace(goal=Goal.AMBIENT),
+    )  # fmt: skip
+    heap = SimpleNamespace(state=SimpleNamespace(air=AirState()))
+    of = SimpleNamespace(state=SimpleNamespace(air=None, air_highs=[]), walks={"heap": heap})
+    course, highs, hours = AmbientCourse(of, [lane]), [], AirState()
+    done = 0
+    for stop in sorted(min(one, count) for one in [*stops, count]):
+        ahead = [(int(time) // HOUR, int(value)) for time, value in zip(times[done:], milli[done:], strict=True)]
+        plain = {hour: [value for at, value in ahead if at == hour] for hour, _ in ahead}
+        assert [column.tolist() for column in course.ahead()] == [
+            [*plain], [sum(some) for some in plain.values()], [len(some) for some in plain.values()]
+        ]  # fmt: skip
+        course.skip(2 * stop)
+        for time, value in zip(times[done:stop].tolist(), milli[done:stop].tolist(), strict=True):
+            note_high(highs, time, value)
+            note_air(hours, time, value)
+        done = max(done, stop)
+        assert (of.state.air_highs, heap.state.air) == (highs, hours)
+        assert of.state.air == (int(milli[done - 1]) if done else None)
+    again = AmbientCourse(of, [lane])
+    again.jump(2 * count)
+    again.skip(2 * count)
+    assert (of.state.air_highs, heap.state.air) == (highs, hours), "fed one by one already"
 
 
 # Where a run may not begin, or ends -----------------------------------------------------------------------------
