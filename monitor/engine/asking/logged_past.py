@@ -102,7 +102,7 @@ def _bears(work: Work, asked: Work, names: set[str]) -> bool:
     # Amounts are read only where a name fits: that takes longest.
     if work.parts:
         return any(plain(one.name) in names for one in parts_of(work.parts))
-    return bool(work.what) and any(plain(one) in names for one in work.what.split(","))
+    return any(plain(one) in names for one in work.what.split(","))
 
 
 def _key(work: Work) -> tuple[str, str, str]:

@@ -167,6 +167,30 @@ def test_masses_are_compared_with_volumes_by_what_these_weigh_and_volumes_with_v
     assert said(fed("900 kg"), work(D.FED, "3 cm", what="scraps")) == ""
 
 
+def test_a_unit_is_doubted_by_two_entries_in_another_one_of_its_kind():
+    assert asked(fed("3 lb"), FED[0]) == "", "one may have been the slip"
+    assert asked(fed("3 L"), *FED) == "", "a volume is no slip for a mass"
+
+
+def test_what_nobody_weighed_or_whose_moisture_nobody_knows_is_no_gap():
+    assert asked(work(D.SCREENED, "85 L", at=1), harvest("80 L")) == ""
+    for moisture in ("", "wet"):
+        whole = harvest("80 kg", moisture=moisture)
+        assert asked(work(D.SCREENED, at=1, moisture="50", fines="200 kg"), whole) == ""
+        assert asked(work(D.SCREENED, at=1, moisture=moisture, fines="200 kg"), WHOLE) == ""
+
+
+def test_a_screening_of_what_was_never_harvested_here_is_compared_with_nothing():
+    assert asked(work(D.SCREENED, "80 kg", at=1), harvest("10 kg", place="b2")) == ""
+    parts = work(D.SCREENED, at=1, what="h9", overs="5 kg")
+    assert "5 kg of h9/overs are left" in asked(work(D.BEDDED, "9 kg", at=2, what="h9/overs"), parts)
+
+
+def test_a_cover_uses_material_up_and_one_is_said_as_one():
+    cover = work(D.COVERED, "20 bags", "p1", 1, what="leaves")
+    assert "no leaves is left; this takes 1 bag." in asked(work(D.ADDED, "1 bag", "p1", 2, what="leaves"), BAGS, cover)
+
+
 def test_only_a_delivery_goes_by_its_letter_and_number():
     used = work(D.BUILT, "5 kg", "p1", 1, what="leaves")
     assert asked(work(D.ADDED, "500 kg", "p1", 2, what="d2"), LEAVES, used) == "", "entry 2 is no delivery"

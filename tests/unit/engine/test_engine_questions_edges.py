@@ -78,6 +78,13 @@ def test_a_name_of_more_than_forty_letters_is_cut_in_a_question(drive):
     assert question == f"By the record, The probe with t…of them is in {CUT}, not in Bay 2. Is the place right?"
 
 
+def test_a_delivery_that_no_entry_brought_is_asked_about_where_the_whole_log_is_known(drive):
+    entry = done("added", what="d9")
+    assert any("There is no d9 in the record." in one for one in asked(drive, entry, done("turned", at=T0)))
+    assert not any("d9" in one for one in asked(drive, entry)), "no log is known"
+    assert not any("d9" in one for one in asked(drive, entry, done("turned", at=T0), whole_log=False))
+
+
 # Once more? ------------------------------------------------------------------------------------------------------
 
 
