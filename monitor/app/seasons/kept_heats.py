@@ -22,6 +22,8 @@ from monitor.app.seasons.heap_heat import heat_course, own_hold
 from monitor.app.seasons.heat_lines import heat_from_line
 from monitor.app.yard.yard_view import YardView
 from monitor.configuration import Configuration
+from monitor.engine import Core
+from monitor.material import relatives
 from monitor.model.events import EventKind
 from monitor.model.times import MINUTE_MS
 from monitor.model.work import Work
@@ -190,8 +192,9 @@ class HeatLook:
 
 def _of(view: YardView, configuration: Configuration, batch: Batch, works: Sequence[Work]) -> tuple[object, ...]:
     marks = tuple(view.store.last_of(kind) for kind in _RULED_ANEW)
-    # What came in may be another heap, whose past other entries may change.
-    brought = view.store.last_of(EventKind.WORK) if any(work.what or work.source for work in works) else None
+    # Where another heap came in, any entry may change the past of that one.
+    others = next(iter(relatives(Core(view.engine.state), batch.batch)), None)
+    brought = None if others is None else view.store.last_of(EventKind.WORK)
     return marks, brought, tuple(works), batch.built, batch.ended, id(configuration)
 
 

@@ -164,7 +164,7 @@ class SeasonWords:
             age = f"lies there still, day {(self._season.now - heap.built) // DAY_MS}"
             return f"{said}; {age}" if said else age
         gone = f"gone on {self._day(heap.ended)}"
-        return f"{said}; {gone}" if said else f"{gone}; {_UNKNOWN} what became of it"
+        return f"{said}; {gone}" if said else f"{gone}; nobody wrote down what became of it"
 
     def _node(self, node: Node) -> str:
         if node.kind is NodeKind.BED:
@@ -278,7 +278,10 @@ def _date(day: date) -> str:
 def _past(days: Sequence[date], worse: Sequence[date], beyond: str) -> str:
     """Return on how many days a limit was passed, and on how many of them the next one."""
     said = _counted(len(days), "day") if days else "no day"
-    return f"{said}, {len(worse)} of {'it' if len(days) == 1 else 'them'} {beyond}" if worse else said
+    if not worse:
+        return said
+    which = f"{len(worse)} of them" if len(worse) < len(days) else "even" if len(days) == 1 else "all of them"
+    return f"{said}, {which} {beyond}"
 
 
 def _moist(values: Sequence[int]) -> str:

@@ -14,7 +14,7 @@ from monitor.app.stock import material_record
 from monitor.app.yard.yard_view import yard_view
 from monitor.configuration import load
 from monitor.material import HeatStatus
-from monitor.model.times import HOUR_MS, MINUTE_MS
+from monitor.model.times import HOUR_MS, MINUTE_MS, parse_time
 from monitor.proof.rules import rule_ids
 from monitor.reports import HeatCourse, Step
 
@@ -28,15 +28,15 @@ ALL_DAY = 1e9
 
 @pytest.fixture
 def lived(yard):
-    """Two heaps read by hand each day of October; the first is gone by November, the second is not hot and lies there."""
+    """Heaps read by hand each day of October: one gone by November, one that is not hot, and one without a rule."""
     works = [
         "2026-10-01T12:00:00Z,p1,built", *(f"2026-10-{day:02}T16:00:00Z,p1,turned" for day in (4, 7, 10, 13, 16)),
-        "2026-10-28T12:00:00Z,p1,emptied", "2026-10-02T12:00:00Z,p2,built",
+        "2026-10-28T12:00:00Z,p1,emptied", "2026-10-02T12:00:00Z,p2,built", "2026-10-02T12:00:00Z,p3,built",
     ]  # fmt: skip
     rows = [
         f"2026-10-{day:02}T14:00:00Z,hand:{place},temperature,{value},F,,Ann"
         for day in range(2, 27)
-        for place, value in (("p1", 145), ("p2", 100))
+        for place, value in (("p1", 145), ("p2", 100), ("p3", 140 if day < 12 else 110))
     ]
     (yard / "work.csv").write_text("\n".join(["time,place,kind", *works, ""]))
     (yard / "hand.csv").write_text("\n".join(["time,probe,quantity,value,unit,spot,by", *rows, ""]))
@@ -45,7 +45,7 @@ def lived(yard):
     return yard
 
 
-FIRST, SECOND = "p1-2026-10-01", "p2-2026-10-02"
+FIRST, SECOND, THIRD = "p1-2026-10-01", "p2-2026-10-02", "p3-2026-10-02"
 
 
 class Asking:
@@ -90,6 +90,33 @@ def test_the_course_is_what_the_rule_makes_of_the_rounds(asking):
     assert (second.heat, second.holds, second.met_at) == (HeatStatus.RAW, [], None)
     assert [len(one.rounds) for one in (first, second)] == [25, 25]
     assert first.hottest[1] == pytest.approx(62_778, abs=1)
+
+
+def test_a_heap_without_a_rule_holds_at_its_place_s_own_temperature_and_has_no_verdict(asking):
+    (third,) = asking.heaps(THIRD)
+    assert (third.heat, third.met_at, third.progress) == (None, None, "")
+    ((start, end),) = third.holds
+    assert (third.hold_milli_c, third.held_ms, third.longest_ms) == (55_000, end - start, end - start)
+    # 140 °F on the 11th and 110 °F a day later: at 131 °F after 7.2 h of those 24.
+    assert end - parse_time("2026-10-11T14:00:00Z") == pytest.approx(7.2 * HOUR_MS, abs=MINUTE_MS)
+    assert start == parse_time("2026-10-02T14:00:00Z")
+
+
+def test_a_heap_that_nobody_read_has_neither_line_nor_verdict(asking, lived):
+    call(lived, "log", "emptied", "p3", "--at", "2026-10-28 10:00", "--again")
+    call(lived, "log", "built", "p3", "--at", "2026-10-29 10:00", "--again")
+    (found,) = asking.heaps("p3-2026-10-29")
+    assert (found.steps, found.rounds, found.holds, found.hottest, found.heat) == ([], [], (), None, None)
+
+
+def test_a_heap_that_another_came_into_is_worked_out_anew_by_any_entry(asking, lived):
+    call(lived, "log", "added", "p2", "5 kg", "--what", FIRST, "--at", "2026-10-20 10:00", "--again")
+    asking.heaps(SECOND)
+    asking.heaps(SECOND)
+    assert asking.worked_out == []
+    call(lived, "log", "watered", "p3", "5 gal", "--at", "2026-10-21 10:00", "--again")
+    asking.heaps(SECOND)
+    assert asking.worked_out == [SECOND]
 
 
 def test_a_heap_that_is_gone_is_worked_out_once(asking):
