@@ -37,3 +37,48 @@ def test_nothing_keeps_anybody_out(browser, demo, axe, size, dark):
     finally:
         one.close()
     assert wrong == []
+
+
+def heard(page):
+    """Return what a screen reader goes through on a sheet, in order: (role, name)."""
+    session = page.context.new_cdp_session(page)
+    session.send("Accessibility.enable")
+    nodes = session.send("Accessibility.getFullAXTree")["nodes"]
+    by_id = {node["nodeId"]: node for node in nodes}
+    told = []
+
+    def walk(node):
+        if not node.get("ignored"):
+            told.append(tuple(" ".join(str(node.get(part, {}).get("value", "")).split()) for part in ("role", "name")))
+        for child in node.get("childIds", []):
+            if child in by_id:
+                walk(by_id[child])
+
+    walk(nodes[0])
+    return told
+
+
+def test_the_tree_alone_tells_what_needs_doing_and_offers_it(browser, demo):
+    one = Visit(browser, demo, "phone")
+    try:
+        yard, heap = heard(one.go("/")), heard(one.go("/place/p2"))
+    finally:
+        one.close()
+    assert next(name for role, name in yard if role == "link") == "To the sheet"
+    parts = [name for role, name in yard if role == "heading" and name in {"Today", "Coming", "Plan"}]
+    assert parts == ["Today", "Coming", "Plan"]
+    # After the heading of each need, which says where, how soon and what to do, comes its button, which says where too.
+    begun = yard.index(("heading", "Today"))
+    until = yard.index(("heading", "Coming"))
+    needs = [number for number in range(begun + 1, until) if yard[number][0] == "heading"]
+    assert needs
+    for number, end in zip(needs, [*needs[1:], until], strict=True):
+        place, _, rest = yard[number][1].partition(" , ")
+        assert rest.startswith(("today: ", "now: ", "a fire: "))
+        assert any(role == "button" and name.startswith(f"{place}: ") for role, name in yard[number:end]), place
+    # A plot is heard once, in words with its numbers, whichever of its drawings is shown.
+    plots = [name for role, name in heap if role == "image" and "Temperature inside" in name]
+    assert len(plots) == 1
+    assert "24 in: " in plots[0]
+    assert "last " in plots[0]
+    assert all(name for role, name in (*yard, *heap) if role in {"button", "link", "textbox", "combobox", "image"})

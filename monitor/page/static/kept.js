@@ -131,6 +131,7 @@
     // A second tap of a muddy thumb is not a second entry.
     if (busy.has(form)) return;
     busy.add(form);
+    form.setAttribute("aria-busy", "true");
     const path = new URL(form.action).pathname, button = event.submitter;
     if (small()) await small().ready();
     const given = [...new FormData(form)], fields = given.filter(([, value]) => typeof value === "string");
@@ -153,7 +154,7 @@
     } catch {
       sheet.tell(true);
       if (!keeps || !await keep(form, path, fields, file)) tellLost(form);
-    } finally { busy.delete(form); }
+    } finally { busy.delete(form); form.removeAttribute("aria-busy"); }
   });
   const tellLost = (form) => {
     const line = form.querySelector(".not-sent") || form.appendChild(document.createElement("p"));
