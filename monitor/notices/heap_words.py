@@ -197,7 +197,7 @@ def _fire_steps(say: Phrases) -> tuple[str, ...]:
     still = no_air(say)
     return (
         "Keep people off. It may be hollow: do not climb on it.",
-        f"{still[:1].upper()}{still[1:]}: air feeds it. Move away what can burn. {gas}",
+        f"{still[:1].upper()}{still[1:]}: air feeds it. Move away what can burn if you can do so safely. {gas}",
         "While there is no smoke, have water ready, watch it from upwind, look every hour and log it.",
     )
 

@@ -13,6 +13,7 @@ from monitor.engine import hold_milli
 from monitor.model.readings import is_hand
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.units import show_temperature
+from monitor.model.words import Phase
 from monitor.page.pictures.plot_series import series_within
 from monitor.page.pictures.probe_outings import outings
 
@@ -72,10 +73,12 @@ def line_of(look: Look, view: PlaceView, number: PlaceNumber) -> str:
 
 
 def _band(look: Look, view: PlaceView) -> tuple[int, int] | None:
-    """Return between which temperatures all is well: comfort in a bed, from hold to hot in a heap."""
+    """Return between which temperatures all is well: comfort in a bed, from hold to hot in a heap that is to be hot."""
     settings = look.engine.state.settings
     if view.is_bin:
         limits = settings.bins[view.place].thresholds
         return limits.cool_milli_c, limits.warm_milli_c
     pile = settings.piles[view.place].thresholds
-    return (hold_milli(view.run, pile), pile.hot_milli_c) if view.run is not None else None
+    if view.run is None or view.run.walk.shown_phase in (Phase.COOLING, Phase.READY):
+        return None  # it need not be hot any more
+    return hold_milli(view.run, pile), pile.hot_milli_c

@@ -28,7 +28,7 @@ class NeedNumber:
         shown: The number: `88 °F`, `3 of 5`.
         words: What it is, if that is not plain from its unit: `turnings`, `silent`; or "".
         limit: The limit in words: `limit 85 °F`, `danger from 90 °F`, `needs 131 °F`; or "".
-        note: How it is known, if not by a probe now: `43 h ago`, `by hand`; or "".
+        note: How it is known, if not by a probe now: `43 h ago`, `by hand`; else the next limit, if it changes the deed; or "".
         drawn: The ruler as SVG, or "".
     """
 
@@ -90,6 +90,9 @@ def _measured(settings: Settings, need: Need, facts: Facts, now: int) -> NeedNum
     elif is_hand(facts.probe) or facts.read_at is not None:
         note = "by hand" if facts.read_at is None else f"by hand, {coarse(now - facts.read_at)} ago"
     limit = facts.limit_milli
+    if need.alarm == Alarm.TOO_HOT and not note and need.place in settings.piles:
+        # From there on nobody may touch the heap that this row asks to spread.
+        note = f"fire danger from {show_temperature(settings.piles[need.place].thresholds.fire_milli_c, unit)}"
     if limit is None or kind.side is WrongSide.NONE:
         return NeedNumber(shown=shown, note=note)
     said = show_temperature(limit, unit) if heat else show_percent(limit)

@@ -119,4 +119,6 @@ def _why(engine: Engine, need: Need, facts: Facts, now: int) -> str:
     since = say_time(facts.since, now, ZoneInfo(settings.site.time_zone))
     known = settings.probes.get(facts.probe)
     probe = f" ({clean(known.name or facts.probe, 24)})" if kind.of_probe and known is not None else ""
+    if need.alarm == Alarm.SILENT:
+        return f"No word from it since {since}{probe}"
     return f"{name[:1].upper()}{name[1:]} since {since}{probe}"

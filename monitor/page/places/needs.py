@@ -13,6 +13,7 @@ from monitor.engine import Engine
 from monitor.model.alarm_kinds import CATALOG, SHUT, Alarm, WrongSide, alarm_name
 from monitor.model.events import Answer
 from monitor.model.settings import AMBIENT
+from monitor.model.times import MINUTE_MS
 from monitor.model.words import AlarmState, Priority
 from monitor.notices import clean, said, say_time
 
@@ -165,7 +166,7 @@ def _stand(engine: Engine, key: str, record: AlarmRecord, now: int) -> str:
         since = telling.answered_at if telling is not None else None
         when = f" since {say_time(since, now, zone)}" if since is not None else ""
         who = clean(telling.answered_by) if by and telling is not None else "somebody"
-        return f"{who} has been on it{when}" if when else f"{who} is on it"
+        return f"{who} has been on it{when}" if when and now - (since or 0) >= MINUTE_MS else f"{who} is on it"
     if record.state is AlarmState.RETURNED:
         return "over"
     return ""

@@ -10,7 +10,7 @@ from starlette.responses import Response
 from monitor.model.alarm_kinds import CATALOG
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState
-from monitor.notices import By, counted, say_time
+from monitor.notices import By, counted, join_names, say_time
 from monitor.page.pictures.air_now import air_words
 from monitor.page.places.all_places import places
 from monitor.page.places.need_row import rows
@@ -50,7 +50,8 @@ def show_yard(page: PageContext, request: Request) -> Response:
             names={need.place: name_of(look.engine, need.place) for need in every_need},
             views=views,
             watched=_watched(look, names=keeps),
-            unknown=_unknown(views, every_need),
+            unknown=(unknown := _unknown(views, every_need)),
+            unknown_words=join_names(unknown),
             unwell=[view.name for view in views if view.look != "well"],
             places_known=[view.place for view in views],
             coming=coming_of(look, views),
@@ -90,4 +91,9 @@ def _watched(look: Look, *, names: bool) -> str:
     """
     zone = ZoneInfo(look.engine.state.settings.site.time_zone)
     watches = [watch if names else replace(watch, who="") for watch in look.engine.watched(look.now)]
-    return counted(watches, lambda place: name_of(look.engine, place), lambda at: say_time(at, look.now, zone))
+    known = [watch for watch in watches if watch.known or watch.by is not By.PROBES]
+    said = counted(known, lambda place: name_of(look.engine, place), lambda at: say_time(at, look.now, zone))
+    unknown = len(watches) - len(known)
+    if not unknown:
+        return said
+    return f"{said}, {unknown} not known now" if known else "no place is known now"

@@ -225,7 +225,7 @@ def test_fire_says_what_matters_first(name):
         "air feeds it",
         "Smoke or a burnt smell",
         "It may be hollow: do not climb on it.",
-        "Move away what can burn.",
+        "Move away what can burn if you can do so safely.",
         "look every hour and log it",
     ):
         assert part in text

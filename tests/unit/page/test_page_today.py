@@ -55,14 +55,16 @@ def test_a_row_says_where_what_how_much_why_and_what_to_press(near):
     assert row(near, "b1")[4] == "How, what to mind at Sunny wall bin"
 
 
-def test_who_takes_a_thing_stands_beside_it_and_can_give_it_back(near):
+def test_who_takes_a_thing_stands_beside_it_and_can_give_it_back(yard, near):
     near.send("/name", name="Ann")
     near.send("/do/answer", alarm="b1/worms-in-danger", answer="seen")
     told = row(near, "b1")
-    assert told[1] == "Ann has been on it since 08:00."
+    assert told[1] == "You are on it."
     assert told[4] == "Not me after all"
     assert "I'll cool it" not in told
     near.send("/name", name="Bo")
+    yard.clock += 5 * MINUTE_MS
+    assert row(near, "b1")[1] == "Ann has been on it since 08:00."
     assert "Ann cannot after all" in row(near, "b1"), "nobody takes Ann's job from her by mistake"
     near.send("/do/answer", alarm="b1/worms-in-danger", answer="not me after all")
     assert "I'll cool it" in row(near, "b1")
