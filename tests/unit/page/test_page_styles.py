@@ -45,3 +45,24 @@ def test_no_sheet_lacks_the_style_of_a_class_that_it_has(sheets):
         if here:
             assert drawn <= here, path
             assert classes & (set().union(*named.values()) - here) == set(), path
+
+
+def test_no_rule_for_paper_is_overruled_by_a_stylesheet_that_comes_after_it(sheets):
+    _, near = sheets
+    texts = {name: near.get(f"/static/{name}").text for name in static_files.STYLES}
+    first = texts.pop("page.css")
+    printed = set(re.findall(r"\.([a-z][\w-]*)", first[first.index("@page") :].split(":root{--ink")[0]))
+    later = {one for text in texts.values() for one in re.findall(r"\.([a-z][\w-]*)", text)}
+    # The later rules of these set nothing that paper sets too.
+    assert printed & later <= {
+        "scroll",
+        "printed",
+        "above",
+        "hint",
+        "whole",
+        "ground",
+        "fire",
+        "wide",
+        "middle",
+        "narrow",
+    }
