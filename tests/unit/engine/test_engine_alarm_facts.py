@@ -187,6 +187,14 @@ def test_a_bed_goes_by_the_probes_of_the_alarms_own_quantity(yard_core):
     assert not facts_of(yard_core, wet).stale.others_speak
 
 
+def test_an_alarm_about_the_silence_itself_tells_no_old_number_as_one(yard_core):
+    for one in yard_core.state.bins["b1"].temperatures.values():
+        one.silent = True
+    assert facts_of(yard_core, record("b1", Alarm.SILENT, "b1-t", 20_000)).stale is None
+    assert facts_of(yard_core, record("b1", Alarm.OVERHEATING, "b1-t", 31_000, 29_000)).stale is not None
+    assert facts_of(yard_core, record("b1", Alarm.OVERHEATING, "b1-t", 31_000, 29_000, on=False)).stale is None
+
+
 def test_a_probe_that_lies_outside_is_told_as_outside_and_not_as_dead(yard_core):
     hot = record("p1", Alarm.TOO_HOT, "p1-a", 78_000, 77_000)
     yard_core.state.dangers["p1"].silent = ["p1-a"]

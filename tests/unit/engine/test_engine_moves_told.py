@@ -178,6 +178,26 @@ def test_a_reading_that_is_taken_back_leaves_the_one_before_and_its_wait(drive, 
     assert of.state.withdrawn["hand:b2"] == [NOW + 2 * HOUR, NOW + MIN]
 
 
+def test_an_older_reading_that_is_taken_back_changes_nothing_of_now(drive, of):
+    read(drive, NOW + MIN, "b2", 20)
+    read(drive, NOW + 2 * HOUR, "b2", 25)
+    newest = held(of)
+    drive.feed(NOW + 3 * HOUR, "correction", {"reading": {"time": NOW + MIN, "probe": "hand:b2"}, "by": "Ann"})
+    assert held(of) is newest
+    assert newest.milli == 25_000
+    assert of.state.withdrawn["hand:b2"] == [NOW + MIN]
+
+
+def test_what_was_read_at_no_place_of_the_yard_or_cannot_be_is_known_nowhere(drive, of):
+    read(drive, NOW + MIN, "nowhere", 60)
+    drive.feed(
+        NOW + 2 * MIN,
+        "imported",
+        {"rows": [[NOW, "hand:b2", 300_000_000, "Cel"], [NOW, "hand:gone", 20_000_000, "Cel"]]},
+    )
+    assert of.state.hands == {}
+
+
 def test_an_alarm_of_a_mistyped_reading_is_over_and_everybody_hears_that(drive, of):
     read(drive, NOW + MIN, "b2", 36)
     assert of.state.alarms["b2/worms-in-danger"].on
