@@ -23,6 +23,7 @@ from monitor.engine.stretch.courses import AmbientCourse
 from monitor.engine.stretch.curves import END, Curve, Stream
 from monitor.engine.stretch.lane import Lane, _kept
 from monitor.engine.stretch.limits_ahead import LimitsAhead
+from monitor.engine.stretch.walk_ahead import WalkAhead
 from monitor.model.bounds import HIGHEST, LOWEST, Limit, Quiet, Side, Span, falling, rising
 from monitor.model.events import Event, EventKind
 from monitor.model.excursions import Excursion
@@ -31,6 +32,7 @@ from monitor.piles import OutingState
 from monitor.piles.air import AirState, note_air
 
 LATE_MS, HOT = 5 * MIN, 70_000
+NOW = T0 + 6 * HOUR
 
 # A probe's watch ------------------------------------------------------------------------------------------------
 
@@ -266,6 +268,50 @@ def test_the_air_brought_forward_is_the_air_that_took_each_reading(found, stops)
     assert (of.state.air_highs, heap.state.air) == (highs, hours), "fed one by one already"
 
 
+# A walk that can be seen ahead -----------------------------------------------------------------------------------
+
+
+def line(**more):
+    return SimpleNamespace(**{"serving": True, "absent": False, "heard": True} | more)
+
+
+def ahead_of(lines, outing=None, *, begun=True, gaps=(), built=T0, times=(NOW,)):
+    one = WalkAhead.__new__(WalkAhead)
+    one.run = SimpleNamespace(walk=SimpleNamespace(begun=begun, lines=lines, built=built, gaps=gaps))
+    one.core = SimpleNamespace(state=SimpleNamespace(outings={} if outing is None else {"a": outing}))
+    one._cores, one._taken = [SimpleNamespace(name="a", time=np.array(times, np.int64))], [0]
+    return one
+
+
+def test_a_walk_is_seen_ahead_where_all_its_probes_speak_as_ever():
+    assert ahead_of({"a": line()}).understood()
+    assert ahead_of({"a": line(), "b": line(serving=False, heard=False)}).understood()
+    assert ahead_of({"a": line(), "b": line(absent=True, heard=False)}).understood()
+    for lines in ({}, {"a": line(heard=False)}, {"a": line(), "b": line(heard=False)}, {"b": line()}):
+        assert not ahead_of(lines).understood()
+    assert not ahead_of({"a": line(serving=False), "b": line()}).understood()
+    assert not ahead_of({"a": line(absent=True)}).understood()
+    assert not ahead_of({"a": line()}, begun=False).understood()
+
+
+def test_a_probe_that_is_out_or_just_back_is_not_seen_ahead():
+    lines = {"a": line()}
+    assert not ahead_of(lines, OutingState(out=T0, accepted_from=None)).understood()
+    assert not ahead_of(lines, OutingState(returned=T0, accepted_from=NOW + 1)).understood()
+    assert ahead_of(lines, OutingState(returned=T0, accepted_from=NOW)).understood()
+    assert ahead_of(lines, OutingState(out=T0, accepted_from=None), times=()).understood(), (
+        "it says no more in this run"
+    )
+
+
+def test_readings_from_before_the_building_or_across_a_gap_are_fed_one_by_one():
+    lines = {"a": line()}
+    assert ahead_of(lines, built=NOW).understood()
+    assert not ahead_of(lines, built=NOW + 1).understood()
+    assert ahead_of(lines, gaps=[("a", T0, NOW - 1)]).understood()
+    assert not ahead_of(lines, gaps=[("a", T0, NOW - 1), ("a", T0, NOW)]).understood()
+
+
 # Where a run may not begin, or ends -----------------------------------------------------------------------------
 
 PROBES = {
@@ -275,7 +321,6 @@ PROBES = {
     "b1-m": bedding("b1", Quantity.MOISTURE),
     "air": air(),
 }
-NOW = T0 + 6 * HOUR
 
 
 @pytest.fixture
