@@ -194,7 +194,7 @@ def draw_lines(sheet: Sheet, drawn: Sequence[Drawn], shared: Shared | None = Non
                 sheet.circle(Mark.HAND_RING, x, y, 2.5)
 
 
-def eased(run: Sequence[tuple[float, float]], most: float = 0.15) -> list[tuple[float, float]]:
+def eased(run: Sequence[tuple[float, float]], most: float = 0.2) -> list[tuple[float, float]]:
     """Leave out the points that lie nearly on the line between those that stay: no eye sees them, no number needs them.
 
     Args:

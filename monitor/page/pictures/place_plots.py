@@ -49,7 +49,7 @@ LEFT = 36
 """Room for the numbers of the value axis, CSS px; the same for all plots of a place, so that their time lines up."""
 NAMES_MOST = 0.28
 """Largest share of a plot's width for the names at its lines' ends."""
-POINTS = 3
+POINTS = 2.6
 """About how many readings a sheet draws for each px of width; a place's plots share them, so that the sheet stays small."""
 
 
@@ -115,7 +115,7 @@ def _drawn(picture: OverTime, beside: list[OverTime], name: str, *, heat: bool) 
         Size(
             width=width,
             height=high if heat else low,
-            points=POINTS * width // len(beside),
+            points=int(POINTS * width) // len(beside),
             left_room=LEFT,
             names_room=max(names_room(one.lines, width * NAMES_MOST, values=True) for one in beside),
         )

@@ -60,7 +60,7 @@ def test_each_drawing_shows_the_lines_where_it_alone_would():
             for shown, expected in zip(runs(svg, name, paths), runs(alone, name, {}), strict=True):
                 assert [shown[0][0], shown[-1][0]] == pytest.approx([expected[0][0], expected[-1][0]], abs=0.11)
                 heights = np.interp([x for x, _ in expected], *zip(*shown, strict=True))
-                assert list(heights) == pytest.approx([y for _, y in expected], abs=0.3)
+                assert list(heights) == pytest.approx([y for _, y in expected], abs=0.35)
 
 
 STEPS = st.tuples(st.floats(0, 5), st.floats(-20, 20))
@@ -78,7 +78,7 @@ def test_what_is_left_out_lies_nearly_on_the_line(steps):
     for (x0, y0), (x1, y1) in pairwise(kept):
         for x, y in run[run.index((x0, y0)) : run.index((x1, y1))]:
             if x0 < x < x1:
-                assert abs(y0 + (y1 - y0) * (x - x0) / (x1 - x0) - y) <= 0.15 + 1e-6
+                assert abs(y0 + (y1 - y0) * (x - x0) / (x1 - x0) - y) <= 0.2 + 1e-6
 
 
 def test_a_straight_line_needs_two_points_and_a_peak_stays():

@@ -77,9 +77,9 @@ def labels(plot):
 def test_a_plot_of_a_heap_is_drawn_for_three_widths_with_all_that_belongs_to_it(drawn, near):
     _, plots = drawn(near, "p1")
     assert [(one.width, one.height, one.points) for one in plots] == [
-        (860, 300, 2580),
-        (460, 270, 1380),
-        (276, 250, 828),
+        (860, 300, 2236),
+        (460, 270, 1196),
+        (276, 250, 717),
     ]
     plot = plots[0]
     assert (plot.start, plot.end, plot.now, plot.title) == (BUILT, NOW, NOW, "Bay 1, Temperature inside, °F")
@@ -96,7 +96,7 @@ def test_a_plot_of_a_heap_is_drawn_for_three_widths_with_all_that_belongs_to_it(
 def test_a_bin_has_a_plot_of_heat_and_a_lower_one_of_moisture_that_share_their_points(drawn, near):
     _, plots = drawn(near, "b1", SPAN)
     assert [(one.width, one.height, one.points) for one in plots] == [
-        (860, 300, 1290), (460, 270, 690), (276, 250, 414), (860, 180, 1290), (460, 175, 690), (276, 170, 414),
+        (860, 300, 1118), (460, 270, 598), (276, 250, 358), (860, 180, 1118), (460, 175, 598), (276, 170, 358),
     ]  # fmt: skip
     heat, damp = plots[0], plots[3]
     assert (heat.title, damp.title) == ("Sunny wall bin, Temperature in the bedding, °F", "Sunny wall bin, Moisture, %")
@@ -157,7 +157,7 @@ def test_moisture_and_oxygen_of_a_heap_have_their_own_plots_and_limits(drawn, ma
         "Moisture, %",
         "Oxygen, %",
     ]
-    assert {one.points for one in plots if one.width == 860} == {860}
+    assert {one.points for one in plots if one.width == 860} == {745}
     _, damp, air = plots[::3]
     (comfort,) = damp.comfort
     assert (comfort.label, comfort.low_milli < comfort.high_milli, labels(damp)) == ("comfort", True, [])

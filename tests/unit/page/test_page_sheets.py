@@ -221,8 +221,8 @@ def test_the_sheet_of_a_place_is_small_whatever_its_probes_sent(near, monkeypatc
     real = place_plots.series_within
     monkeypatch.setattr(place_plots, "series_within", read)
     text = near.get("/place/p1").text
-    files = re.findall(r'(?:href|src)="(/static/[^"]+\.(?:css|js)[^"]*)"', text)
-    assert len(files) == 4
+    files = re.findall(r'(?:href|src|data-photo)="(/static/[^"]+\.(?:css|js)[^"]*)"', text)
+    assert len(files) == 5
     assert text.count('data-line="24 in"') == 3
     # Ours (issue 14): three days of a heap with everything that it needs, as it was before there were three drawings of a plot.
     assert len(text.encode()) + sum(len(near.get(path).content) for path in files) < most
