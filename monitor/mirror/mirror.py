@@ -55,6 +55,7 @@ class Mirror:
         set_aside: SetAside,
         batch: int = BATCH,
         down: bool = False,
+        reach: int | None = None,
     ) -> None:
         """Take the journal, the store of the cursor, and the server.
 
@@ -66,13 +67,16 @@ class Mirror:
             set_aside: Receives the lines that the server refuses.
             batch: Points in one write.
             down: Whether the server was reported away before this start, so that its return is reported.
+            reach: How far the record reaches, UTC ms: a cursor beyond it is of another record, whose place a backup has taken.
+                None: the cursor is of this record.
         """
         self._source, self._store, self._server = source, store, server
         self._link_changed, self._set_aside = link_changed, set_aside
         self._batch = batch
         kept = store.load_cursor()
         self._kept = kept if kept is not None else Cursor()
-        self._progress = Progress(self._kept)
+        known = self._kept if reach is None else Cursor(*(min(part, reach) for part in self._kept))
+        self._progress = Progress(known)
         self._up: bool | None = False if down else None
         self._pause_s = 0.0
         self._not_before_s = 0.0

@@ -10,6 +10,7 @@ import struct
 
 _WRITING = ("INSERT", "REPLACE", "UPDATE", "DELETE", "CREATE", "ALTER", "DROP")
 _HEADER, _FRAME = 32, 24
+_PAGE, _SECTOR = 4096, 512
 
 
 class Crash(BaseException):
@@ -138,6 +139,9 @@ class Disk:
         if before is not None:
             # The commit under way: its bytes reach the disk in any order, before the file itself is touched.
             safe = committed_end(before[1]) if before[1][:_HEADER] == now[:_HEADER] else 0
+            if safe and self.chance.random() < 0.4:
+                self._tear_checkpoint(before[0])
+                return
             (self.image / "journal.db").write_bytes(before[0])
         cut = self.chance.randint(safe, len(now))
         if self.chance.random() < 0.5:
@@ -146,6 +150,18 @@ class Disk:
             torn = min(len(now) - cut, self.chance.choice([1, 7, 512, 4096, 9000]))
             now = now[:cut] + self.chance.randbytes(torn) + now[cut + torn :]
         log.write_bytes(now)
+
+    def _tear_checkpoint(self, before):
+        """Leave the log whole, and of each page that its checkpoint was writing the old state, the new one, or a mixture."""
+        self.counts.note("power cuts in a checkpoint")
+        path = self.image / "journal.db"
+        now = bytearray(path.read_bytes())
+        for at in range(0, len(now), _PAGE):
+            old = before[at : at + _PAGE].ljust(_PAGE, b"\0")
+            if old != now[at : at + _PAGE]:
+                torn = self.chance.choice([0, _PAGE, _SECTOR * self.chance.randrange(_PAGE // _SECTOR)])
+                now[at : at + torn] = old[:torn]
+        path.write_bytes(now)
 
 
 def committed_end(log):

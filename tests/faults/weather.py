@@ -1,16 +1,19 @@
 """What goes wrong, and when: each life has a temper of its own, and many things go wrong at once."""
 
 import shutil
+from collections import defaultdict
 
+from monitor.app.loop.loop_faults import stands
 from monitor.configuration import load
-from monitor.journal import audit, open_reader, restore
+from monitor.journal import NotSoundError, audit, open_reader, restore
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import EffectKind
 from monitor.model.errors import MonitorError, UnavailableError
 from monitor.proof.rules import rule_ids
 
 from . import checks
 from .receivers import CHANNEL_MOODS, SERVER_MOODS
-from .yard import BINS, BROKEN, DAY, HOUR, PILES, PROBES, toml
+from .yard import BINS, BROKEN, DAY, HOUR, MINUTE, PILES, PROBES, toml
 
 KINDS = (
     "kill", "power", "ends", "full", "brittle", "broker away", "broker drops", "nodes held", "node dumb", "channel", "server",
@@ -34,6 +37,7 @@ class Weather:
         self.damaged = False
         self.on = True
         self.outages = []
+        self._may_be_told = None
         self.temper = {kind: chance.choice([0.0, 0.5, 1.0, 1.0, 2.0, 4.0]) for kind in KINDS}
 
     def begin(self):
@@ -103,6 +107,7 @@ class Weather:
         if not disk.full:
             disk.full = True
             self.outages.append([self.world.time.wall_ms(), None])
+            self._may_be_told = self._told_if_it_lasts()
             self._later(20, 5400, self._freed)
 
     def _freed(self):
@@ -110,8 +115,38 @@ class Weather:
         if disk.full:
             disk.full = False
             self.outages[-1][1] = self.world.time.wall_ms()
+            self._check_outage_told()
             ledger = self.world.ledger
             ledger.outage_ms = max(ledger.outage_ms, self.outages[-1][1] - self.outages[-1][0])
+
+    def _told_if_it_lasts(self):
+        """Return what must stay as it is for people to hear of an outage that begins now; None: they may not hear of it."""
+        world = self.world
+        daemon = world.daemon
+        if daemon is None or world.busy:
+            return None
+        alarm = daemon.engine().state.alarms.get("/disk")
+        rested = len(self.outages) < 2 or self.outages[-1][0] - self.outages[-2][1] > HOUR
+        if (alarm is not None and alarm.state != "normal") or not rested:
+            return None
+        return daemon, dict(world.post.mood), world.counts.of["letters taken past the record"]
+
+    def _check_outage_told(self):
+        start, end = self.outages[-1]
+        held, self._may_be_told = self._may_be_told, None
+        if held is None or not 3 * MINUTE + self.world.tick_s * 1000 < end - start < DAY:
+            return
+        daemon, mood, letters = held
+        well = [
+            name
+            for name in ("wire", "mail")
+            if mood.get(name, "well") == "well" == self.world.post.mood.get(name, "well")
+        ]
+        if daemon is not self.world.daemon or len(well) < 2 or self.temper["channel"] > 1:
+            return
+        told = self.world.counts.of["letters taken past the record"] - letters
+        checks.holds(told > 0, lambda: f"nothing could be stored from {start} to {end}, and nobody was told")
+        self.world.counts.note("outages of the disk that people were told of")
 
     def _brittle(self):
         self.world.disk.brittle = self.chance.choice([1, 8, 40, 300])
@@ -225,11 +260,17 @@ class Weather:
                 world.end()
             else:
                 world.abandon()
-        copy = copies[-1]
-        held = world.copies[copy.name]
-        found = restore(world.data, copy, world.time.wall_ms())
-        checks.holds(not [one for one in found.findings if one.is_fault()], "a backup is damaged")
-        world.ledger.restored(held)
+        for copy in reversed(copies):
+            try:
+                restore(world.data, copy, world.time.wall_ms())
+                break
+            except NotSoundError:
+                # It was made of pages that had changed before anybody noticed; an older one serves.
+                checks.holds(self.damaged, "a backup is damaged")
+                world.counts.note("backups that were damaged themselves")
+        else:
+            raise checks.Broken("no backup is sound")
+        world.ledger.restored(world.copies[copy.name])
         self.damaged = False
         world.counts.note("backups put back")
         for aside in world.data.glob("before-restore-*"):
@@ -259,9 +300,44 @@ class Weather:
             path.write_bytes(raw)
             self._notice(before)
         world.disk.crash_in, world.disk.full, world.disk.brittle = crash, full, brittle
-        if self.damaged:
+        if self.damaged and self.chance.random() < 0.5:
+            self._run_on()
+        elif self.damaged:
             self._put_back()
         world.start_if_down()
+
+    def _run_on(self):
+        """Start the program on the damaged file: within a day it must tell people, or nothing works at all."""
+        world = self.world
+        world.disk.crash_in, world.disk.full, world.disk.brittle = None, False, 0
+        world.start()
+        if world.daemon is None:
+            world.counts.note("damaged records on which no program started")
+            self._put_back()
+            return
+        self._begun_on, self._begun_s = world.daemon, world.time.now_s
+        self._later(26 * 3600, 26 * 3600, self._ran_on)
+
+    def _ran_on(self):
+        world = self.world
+        if not self.damaged:
+            return
+        if world.busy:
+            # It waits for a disk that never works again, and says so; only its end can help.
+            world.counts.note("damaged records that kept the program waiting")
+            world.time.after(1.0, self._put_back)
+            world.disk.power = False
+            world.disk.crash()
+        if world.daemon is not None:
+            with open_reader(world.data) as store:
+                days = [one for one in audit(store) if one.is_fault() and one.day >= 0]
+            told = stands(world.daemon.engine(), Alarm.RECORD)
+            lately = world.daemon is self._begun_on and world.time.now_s - self._begun_s > 24 * 3600
+            checks.holds(told or not days or not lately, lambda: f"damage is not told within a day: {days[0].sentence}")
+            world.counts.note(
+                "damage told by the running program" if told else "damage beside the days, or met too shortly"
+            )
+        self._put_back()
 
     def _notice(self, before):
         """Look whether the damage is found; if not, nothing may have changed."""
@@ -279,13 +355,25 @@ class Weather:
             self.damaged = True
 
     def check_told(self, store):
-        """Look whether people were told of what they had to know."""
-        alarms = [
-            (effect.draft.place, effect.draft.axis, effect.draft.since)
-            for effect in store.effects()
-            if effect.draft.kind is EffectKind.ALARM
-        ]
-        self.world.counts.note("alarms in the record", len(alarms))
+        """Look whether people were told of each fire that the probes showed in time."""
+        states = defaultdict(list)
+        for effect in store.effects():
+            draft = effect.draft
+            if draft.kind is EffectKind.ALARM and draft.axis == "fire":
+                states[draft.place].append((effect.at, draft.after))
+        shown = defaultdict(list)
+        for arrival in store.readings_after(0, 1 << 40):
+            for row in arrival.rows:
+                if row.micro > 85_000_000 and abs(arrival.at - row.time) < 10 * MINUTE:
+                    shown[row.probe].append(row.time)
+        for place, start, end in self.world.truth.fires:
+            seen = max((sum(start <= one < end for one in shown[probe]) for probe in PROBES[place]), default=0)
+            if seen < 4:
+                continue
+            before = [state for at, state in states[place] if at < start]
+            on = (before and before[-1] != "normal") or any(start <= at < end + HOUR for at, _ in states[place])
+            checks.holds(on, f"a fire at {place} since {start} was shown {seen} times and is no alarm")
+            self.world.counts.note("fires that became an alarm")
 
 
 def contents(store):

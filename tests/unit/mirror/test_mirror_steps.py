@@ -1,5 +1,6 @@
 """No gap and no double after any outage; poison set aside; access that is refused told and waited for."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,9 @@ AWAY = WriteError(Trouble.AWAY, "cannot be reached")
 
 
 class Yard:
-    def __init__(self, journal: Journal, server: FakeServer, batch: int = 10, down: bool = False) -> None:
+    def __init__(
+        self, journal: Journal, server: FakeServer, batch: int = 10, down: bool = False, reach: int | None = None
+    ) -> None:
         self.journal, self.server = journal, server
         self.links: list[tuple[bool, str]] = []
         self.aside: list[tuple[str, str]] = []
@@ -27,6 +30,7 @@ class Yard:
             set_aside=lambda line, why: self.aside.append((line, why)),
             batch=batch,
             down=down,
+            reach=reach,
         )
 
     def step(self) -> float:
@@ -232,6 +236,27 @@ def test_coming_back_after_a_restart_is_told() -> None:
     yard.journal.add(1)
     yard.drain()
     assert yard.links == [(True, "")]
+
+
+def test_a_cursor_ahead_of_a_record_that_was_put_back_is_not_believed() -> None:
+    journal = Journal()
+    journal.add(10)
+    yard = Yard(journal, FakeServer())
+    yard.drain()
+    yard.now += 120
+    yard.drain()
+    assert Cursor(*json.loads(journal.kept or "")).readings == START + 9_000
+    # A backup of the first five is put back; what comes then has instants that the cursor has passed: the clock had run ahead.
+    journal.events = {at: rows for at, rows in journal.events.items() if at <= START + 4_000}
+    journal.add(3, first=START + 4_500)
+    again = Yard(journal, yard.server, reach=START + 4_000)
+    again.drain()
+    assert {START + 4_500, START + 5_500, START + 6_500} <= set(yard.server.times())
+    again.now += 120
+    again.drain()
+    # The next start knows the record: it sends nothing once more.
+    assert Cursor(*json.loads(journal.kept or "")).readings == START + 6_500
+    assert Yard(journal, yard.server, reach=START + 6_500).mirror.cursor.readings == START + 6_500
 
 
 def test_a_verdict_that_came_later_overwrites() -> None:
