@@ -97,6 +97,11 @@ class Dispatch:
             "UPDATE outbox SET state = 'waiting', maybe_repeat = 1 WHERE state = 'handed'"
         ).rowcount
 
+    def doubt_waiting(self) -> None:
+        """Mark all waiting rows as possible repeats (inside a transaction)."""
+        with telling(self._path):
+            self._connection.execute("UPDATE outbox SET maybe_repeat = 1 WHERE state = 'waiting'")
+
     def due(self, now: int, limit: int = 200) -> list[NoticeRow]:
         """Return the rows to hand over now, the most urgent first, then the oldest."""
         where = "state = 'waiting' AND next_try <= ? ORDER BY priority DESC, at, ordinal, id LIMIT ?"

@@ -1,7 +1,7 @@
 """Letters that go out while nothing can be stored: memory keeps their states until they can be stored.
 
 A row delivered meanwhile is then marked as delivered; any other goes its usual way. Should the program end
-meanwhile, the row still counts as waiting and goes again: delivery stays at least once.
+meanwhile, the row still counts as waiting and goes again, marked as a possible repeat: delivery stays at least once.
 """
 
 from collections.abc import Iterable

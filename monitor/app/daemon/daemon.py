@@ -18,6 +18,7 @@ from monitor.app.console.options import load_configuration
 from monitor.app.loop.clock import Clock
 from monitor.app.loop.clock_events import off
 from monitor.app.loop.hub import Hub
+from monitor.app.loop.storing import is_marked_failing
 from monitor.app.material.kept_material import read_both
 from monitor.app.page_ports.page_service import PageService, notice_links
 from monitor.app.upkeep.housekeeping import Housekeeping
@@ -68,7 +69,10 @@ class Daemon:
         self.clock = clock
         self.stop = threading.Event()
         private_folder(configuration.data)
+        was_failing = is_marked_failing(configuration.data)  # looked at first: to take the lock changes the file's time
         self.writer: Writer = open_writer(configuration.data, Engine, Engine.restore, wait_s)
+        if was_failing:
+            self._doubt_waiting()
         closed = make_private(configuration)
         if closed:
             log.info("Closed to others on this computer, to whom it lay open: %s.", ", ".join(map(str, closed)))
@@ -95,6 +99,14 @@ class Daemon:
             log.error("%s", difference.sentence())
         for fault in self.writer.resumed.faults:
             log.error("%s", fault)
+
+    def _doubt_waiting(self) -> None:
+        """Mark all messages that wait: an earlier daemon ended while nothing could be stored, and may have sent them."""
+        try:
+            with self.writer.transaction():
+                self.writer.dispatch.doubt_waiting()
+        except UnavailableError as fault:
+            log.error("What was told while nothing could be stored may be told again: %s", fault)
 
     def engine(self) -> Engine:
         """Return the engine; for the writer's thread alone."""

@@ -6,6 +6,7 @@ from monitor.app.daemon.daemon import Daemon
 from monitor.app.loop import outage as outage_module
 from monitor.app.loop import turns as turns_module
 from monitor.app.loop.clock import YardClock
+from monitor.app.loop.storing import mark_storing
 from monitor.configuration import load_text
 from monitor.engine import Engine
 from monitor.intake import Arrival
@@ -182,6 +183,25 @@ def test_a_repeat_that_was_told_during_the_outage_is_not_told_once_more(yard):
     yard.settle()
     yard.settle()
     assert len(about(yard.wire.got, "Still on")) == 1
+
+
+def test_what_waits_after_an_end_in_the_midst_of_an_outage_may_have_been_told(yard, tmp_path):
+    def kept():
+        return [row.maybe_repeat for row in yard.writer.store.notices() if row.contact == "ann"]
+
+    yard.wire.fault = RuntimeError("away")
+    yard.offer("b1-a", 36)
+    yard.offer("b1-a", 37)
+    yard.settle()
+    yard.daemon._settle_letters()
+    assert kept() == [False]
+    for works, marked in ((True, [False]), (False, [True])):
+        mark_storing(tmp_path / "data", works=works)
+        configuration = yard.daemon.configuration
+        yard.writer.close()
+        yard.daemon = Daemon(configuration, yard.daemon.clock)
+        yard.writer = yard.daemon.writer
+        assert kept() == marked
 
 
 def test_the_outage_waits_for_no_message_of_the_same_minute(yard):
