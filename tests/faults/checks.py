@@ -7,7 +7,7 @@ from monitor.engine import Engine
 from monitor.journal import audit, open_reader, resume, snapshots
 from monitor.journal.outbox_rows import rows_of
 from monitor.mirror.line_protocol import effect_lines
-from monitor.model.alarm_kinds import CATALOG
+from monitor.model.alarm_kinds import CATALOG, alarm_key
 from monitor.model.effects import EffectKind
 from monitor.model.events import EventKind
 from monitor.model.notice_rows import Delivery
@@ -94,18 +94,16 @@ def check_notices(store, ledger, counts):
 
 
 def check_told_once(store, counts):
-    """Nobody is told twice that one alarm began."""
-    told = Counter()
+    """Nobody is told more often that an alarm is new than it became so: it may be muted by design, and come back."""
+    told, came_on = Counter(), Counter()
     for effect in store.effects():
         draft = effect.draft
-        if (
-            draft.kind is EffectKind.NOTICE
-            and draft.axis == "new"
-            and draft.reason == "came on"
-            and draft.values.get("alarm") in CATALOG
-        ):
-            told[draft.after, *draft.values["keys"], draft.since] += 1
-    twice = {key: many for key, many in told.items() if many > 1}
+        if draft.kind is EffectKind.ALARM and draft.after == "unacknowledged":
+            came_on[alarm_key(draft.place, draft.axis, draft.probe), draft.since] += 1
+        if draft.kind is EffectKind.NOTICE and draft.axis == "new" and draft.reason == "came on":
+            if draft.values.get("alarm") in CATALOG:
+                told[draft.after, *draft.values["keys"], draft.since] += 1
+    twice = {key: many for key, many in told.items() if many > max(1, came_on[key[1], key[-1]])}
     holds(not twice, lambda: f"told twice: {list(twice.items())[:3]}")
     counts.note("beginnings of alarms told, checked", len(told))
 

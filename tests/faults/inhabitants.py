@@ -61,6 +61,8 @@ class Inhabitants:
 
     def wish(self):
         """Have somebody ask for something, by the running program or, if none runs, without it."""
+        if self.nobody_asks:
+            return
         self.time.after(self.chance.expovariate(1 / (5 * 3600)), self.wish)
         if self.busy:
             return

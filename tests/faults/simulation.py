@@ -62,7 +62,7 @@ class World(Inhabitants):
         self.mirror = None
         self.mirror_lag_s = self.chance.choice([2.0, 200.0])
         self.daemon = None
-        self.busy = False
+        self.busy = self.nobody_asks = False
         self.copies = {}
         self.kept_by_nodes = []
         self.free = 20 << 30
@@ -252,8 +252,11 @@ class World(Inhabitants):
 
     def fold(self):
         """Fold the record into the digest of all that happened."""
-        if self.daemon is not None:
+        if self.daemon is not None and not self.weather.damaged:
+            brittle, self.disk.brittle = self.disk.brittle, 0
+            armed, self.disk.crash_in = self.disk.crash_in, None
             mark = self.daemon.writer.store.mark()
+            self.disk.brittle, self.disk.crash_in = brittle, armed
             self.counts.happened(self.time.now_s, mark.last_event, mark.day_hash, mark.effects_hash)
 
     def live(self, days):
@@ -271,7 +274,10 @@ class World(Inhabitants):
         self.run_for(days * 86_400.0)
         self.weather.calm()
         self.start_if_down()
-        self.run_for(13 * 3600.0)
+        self.run_for(12 * 3600.0)
+        # What was asked last has an hour to be answered, and asked again if there was a question.
+        self.nobody_asks = True
+        self.run_for(3600.0)
         # The last word of every node has an hour to get everywhere.
         self.weather.dumb.update(PROBES)
         self.run_for(3600.0)
