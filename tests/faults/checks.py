@@ -100,9 +100,9 @@ def check_told_once(store, counts):
         draft = effect.draft
         if draft.kind is EffectKind.ALARM and draft.after == "unacknowledged":
             came_on[alarm_key(draft.place, draft.axis, draft.probe), draft.since] += 1
-        if draft.kind is EffectKind.NOTICE and draft.axis == "new" and draft.reason == "came on":
-            if draft.values.get("alarm") in CATALOG:
-                told[draft.after, *draft.values["keys"], draft.since] += 1
+        begins = draft.kind is EffectKind.NOTICE and draft.axis == "new" and draft.reason == "came on"
+        if begins and draft.values.get("alarm") in CATALOG:
+            told[draft.after, *draft.values["keys"], draft.since] += 1
     twice = {key: many for key, many in told.items() if many > max(1, came_on[key[1], key[-1]])}
     holds(not twice, lambda: f"told twice: {list(twice.items())[:3]}")
     counts.note("beginnings of alarms told, checked", len(told))
