@@ -172,6 +172,7 @@ class Broker:
             else:
                 del self.inflight[mid]
         # A client whose acknowledgements were lost is dropped some time, and gets those messages again.
-        if self.inflight and len(self.inflight) >= WINDOW - 1:
-            self.drop()
+        if len(self.inflight) >= WINDOW - 1:
+            # Not at once: the source holds a lock of its own while it acknowledges.
+            self.time.after(0.01, self.drop)
         self.time.after(0.0, self._pump)
