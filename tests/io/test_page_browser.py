@@ -24,7 +24,7 @@ def test_one_glance_says_what_needs_doing(visit, size):
     expect(page.get_by_role("heading", name="Today", exact=True)).to_be_visible()
     todo = page.locator(".today-sheet")
     expect(todo.locator(".item").first).to_be_visible()
-    expect(todo).to_contain_text("Silent probe since")
+    expect(todo).to_contain_text("No word from it since")
     expect(todo).to_contain_text("Check its battery")
     # Three things can be read without scrolling: where, the deed and why.
     seen = page.locator(".item .why").nth(2).bounding_box()

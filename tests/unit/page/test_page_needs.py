@@ -114,7 +114,7 @@ def test_a_fire_on_the_yards_sheet_offers_neither_a_turning_nor_to_put_it_off(bu
 def test_the_sites_own_fire_number_is_one_tap_away(burning, near):
     burning.configuration = replace(burning.configuration, fire_number="+1 (555) 0100", fire_address="Mill Lane")
     text = near.get("/").text
-    assert '<a href="tel:+15550100">Call the fire service: +1 (555) 0100</a>' in text
+    assert '<a href="tel:+15550100">Call the fire service: <span>+1 (555) 0100</span></a>' in text
     assert "Say: a compost heap, burning inside, at Mill Lane." in text
 
 
