@@ -308,7 +308,9 @@ class World(Inhabitants):
 
 def live(seed, days, folder=None):
     """Run one life and return its counts; raises `Broken`, or whatever the program raised."""
-    logging.getLogger("heaptender").setLevel(logging.CRITICAL + 1)
+    log = logging.getLogger("heaptender")
+    level = log.level
+    log.setLevel(logging.CRITICAL + 1)
     memory = Path("/dev/shm")  # noqa: S108 - the run makes a folder of its own there
     root = folder or Path(tempfile.mkdtemp(prefix="heaptender-faults-", dir=memory if memory.is_dir() else None))
     try:
@@ -320,5 +322,7 @@ def live(seed, days, folder=None):
                 world.abandon()
         return world.counts
     finally:
+        # Other tests read what the program says.
+        log.setLevel(level)
         if folder is None:
             shutil.rmtree(root, ignore_errors=True)

@@ -78,6 +78,8 @@ def test_letters_in_pictures_stay_readable(browser, demo):
     seen, small = 0, {}
     for path in (*SHEETS, "/place/p1", "/place/p3", "/place/b2"):
         page.goto(demo + path)
+        if not page.locator("svg text").count():
+            continue
         page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
         for width in (320, 390, 460, 520, 767, 768, 844, 959, 960, 1024, 1280, 1440):
             page.set_viewport_size({"width": width, "height": 844})

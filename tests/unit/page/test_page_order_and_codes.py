@@ -82,7 +82,7 @@ def test_a_danger_that_was_put_off_keeps_its_mark(large):
 
 def test_needs_of_one_urgency_stand_oldest_first_and_then_by_name(yard, near):
     yard.read(("amb", 20.0, "Cel"), after_ms=9 * HOUR_MS)
-    told = [one for one in words_of(near.get("/").text, "today") if one.startswith("Silent probe since")]
+    told = [one for one in words_of(near.get("/").text, "today") if one.startswith("No word from it since")]
     assert [re.search(r"\((\S+)\)\.", one)[1] for one in told] == ["b1-m", "b1-t", "p1-a", "p1-b"]
 
 
@@ -288,4 +288,4 @@ def test_a_guest_reads_how_places_are_watched_without_names(open_page, yard):
     assert "Ann" in words_of(ann.get("/").text, "watched")[0]
     yard.read(("amb", 20.0, "Cel"), after_ms=9 * HOUR_MS)
     (told,) = words_of(guest.get("/").text, "watched")
-    assert "1 read by hand (Bay 2: 08:00)" in told, "when it was read, not when somebody looks"
+    assert "read by hand (Bay 2: 08:00)" in told, "when it was read, not when somebody looks"
