@@ -4,7 +4,7 @@
 
 - `ci`, where `CI` is set: the same examples each time, so that a landing never hangs on luck.
 - `here`, elsewhere: new examples each time; what they find is mended and kept as a test of its own.
-- `nightly`: as `here`, with forty times as many of each law.
+- `nightly`: as `here`, with forty times as many of each law, and the files that take minutes (`BY_NIGHT`).
 - `mutants`: as `ci`, and the first failure is enough (`python -m tests.mutants`).
 """
 
@@ -48,6 +48,14 @@ LONG = (
 )
 """Files that take longest: begun last, the other workers would have to wait for them."""
 
+BY_NIGHT = (
+    "test_tuning_worth.py",
+    "test_sixteen_days_by_hand.py",
+    "test_page_story_browser.py",
+    "test_page_mix_browser.py",
+)
+"""Files of which each takes minutes of a core: the nightly profile runs them, so that a landing need not wait for them."""
+
 settings.register_profile("here", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", settings.get_profile("here"), derandomize=True)
 settings.register_profile("nightly", settings.get_profile("here"), max_examples=100 * NIGHTLY)
@@ -81,8 +89,15 @@ def pytest_xdist_make_scheduler(config, log):
     return _ByFile(config, log) if config.getvalue("dist") == "loadfile" else None
 
 
-def pytest_collection_modifyitems(items):
-    """Begin with the long files; at night, try more of each law, also of one that says how many it tries by day."""
+def pytest_collection_modifyitems(config, items):
+    """Begin with the long files, those of the night left out unless they are asked for alone.
+
+    At night, try more of each law, also of one that says how many it tries by day.
+    """
+    if PROFILE != "nightly" and len({item.path for item in items}) > 1:
+        left = [item for item in items if item.path.name in BY_NIGHT]
+        config.hook.pytest_deselected(items=left)
+        items[:] = [item for item in items if item.path.name not in BY_NIGHT]
     items.sort(key=lambda item: LONG.index(item.path.name) if item.path.name in LONG else len(LONG))
     if PROFILE == "nightly":
         laws = {getattr(item.obj, "__func__", item.obj) for item in items if hasattr(item, "obj")}
