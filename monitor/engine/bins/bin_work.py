@@ -128,7 +128,7 @@ def rework_bed(core: Core, place: str, *entries: Work) -> None:
         state.emptied_at, state.fed_at = emptied, fed
     if any(work.kind in MOISTENING for work in entries):
         mine = (one.work for one in core.state.bed_works if one.work.place == place and one.work.kind in MOISTENING)
-        until = max(core.at, max((_wanted(core, work) for work in mine), default=0))
+        until = max(core.at + 1, max((_wanted(core, work) for work in mine), default=0))
         state.mutes[:] = [(start, min(end, until)) for start, end in state.mutes]
         for alarm in BED_MOISTURE:
             shorten_mute(core, place, alarm, until)

@@ -96,4 +96,4 @@ def _watched(look: Look, *, names: bool) -> str:
     unknown = len(watches) - len(known)
     if not unknown:
         return said
-    return f"{said}, {unknown} not known now" if known else "no place is known now"
+    return f"{said}, {unknown} not known now" if known else "nobody knows how any place is now"
