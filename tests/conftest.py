@@ -2,10 +2,10 @@
 
 `HYPOTHESIS_PROFILE` chooses a profile:
 
-- `ci`, where `CI` is set: the same examples each time, so that a landing never hangs on luck.
+- `ci`, where `CI` is set: the same examples each time, so that a landing never hangs on luck, and three of ten of them.
 - `here`, elsewhere: new examples each time; what they find is mended and kept as a test of its own.
 - `nightly`: as `here`, with forty times as many of each law, and the files that take minutes (`BY_NIGHT`).
-- `mutants`: as `ci`, and the first failure is enough (`python -m tests.mutants`).
+- `mutants`: the same examples each time, all of them, and the first failure is enough (`python -m tests.mutants`).
 """
 
 import atexit
@@ -20,6 +20,9 @@ from xdist.scheduler import LoadFileScheduling
 
 NIGHTLY = 40
 """How many times as many examples a night tries."""
+
+LANDING = 0.3
+"""What part of the examples a landing tries; with all of them, laws take a quarter of its time."""
 
 MEMORY = Path("/dev/shm")  # noqa: S108 - each run makes folders of its own there
 ROOMY = 2 << 30
@@ -57,9 +60,14 @@ BY_NIGHT = (
 """Files of which each takes minutes of a core: the nightly profile runs them, so that a landing need not wait for them."""
 
 settings.register_profile("here", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.register_profile("ci", settings.get_profile("here"), derandomize=True)
+settings.register_profile("ci", settings.get_profile("here"), derandomize=True, max_examples=round(100 * LANDING))
 settings.register_profile("nightly", settings.get_profile("here"), max_examples=100 * NIGHTLY)
-settings.register_profile("mutants", settings.get_profile("ci"), phases=[Phase.explicit, Phase.generate])
+settings.register_profile(
+    "mutants", settings.get_profile("here"), derandomize=True, phases=[Phase.explicit, Phase.generate]
+)
+PARTS = {"ci": LANDING, "nightly": NIGHTLY}
+FEWEST = 4
+"""No law is tried with fewer examples than this."""
 PROFILE = os.environ.get("HYPOTHESIS_PROFILE") or ("ci" if os.environ.get("CI") else "here")
 settings.load_profile(PROFILE)
 
@@ -78,11 +86,11 @@ sys.dont_write_bytecode = False
 
 
 class _ByFile(LoadFileScheduling):
-    """Gives a file to one worker, and all files on a demo to one."""
+    """Gives a file to one worker, all files on a demo to one, and all rules, which read the same source, to one."""
 
     def _split_scope(self, nodeid):
         file = super()._split_scope(nodeid)
-        return ON_THE_DEMO.get(Path(file).name, file)
+        return "rules" if "/rules/" in file else ON_THE_DEMO.get(Path(file).name, file)
 
 
 def pytest_xdist_make_scheduler(config, log):
@@ -92,20 +100,18 @@ def pytest_xdist_make_scheduler(config, log):
 def pytest_collection_modifyitems(config, items):
     """Begin with the long files, those of the night left out unless they are asked for alone.
 
-    At night, try more of each law, also of one that says how many it tries by day.
+    At night try more of each law, and on a landing fewer, also of one that says itself how many it tries.
     """
     if PROFILE != "nightly" and len({item.path for item in items}) > 1:
         left = [item for item in items if item.path.name in BY_NIGHT]
         config.hook.pytest_deselected(items=left)
         items[:] = [item for item in items if item.path.name not in BY_NIGHT]
     items.sort(key=lambda item: LONG.index(item.path.name) if item.path.name in LONG else len(LONG))
-    if PROFILE == "nightly":
-        laws = {getattr(item.obj, "__func__", item.obj) for item in items if hasattr(item, "obj")}
-        for law in laws:
-            if not hasattr(law, "_hypothesis_internal_use_settings"):
-                continue
-            own = law._hypothesis_internal_use_settings
-            if own.max_examples < settings().max_examples:
+    if PROFILE in PARTS:
+        for law in {getattr(item.obj, "__func__", item.obj) for item in items if hasattr(item, "obj")}:
+            own = getattr(law, "_hypothesis_internal_use_settings", None)
+            if own is not None and own.max_examples != settings().max_examples:
+                examples = max(FEWEST, round(PARTS[PROFILE] * own.max_examples))
                 law._hypothesis_internal_use_settings = settings(
-                    own, max_examples=NIGHTLY * own.max_examples, derandomize=False
+                    own, max_examples=examples, derandomize=PROFILE == "ci"
                 )

@@ -8,7 +8,8 @@ from typing import NoReturn
 
 import pytest
 
-CHROMIUM = "/usr/bin/chromium"
+from tests.tools.chromium import CHROMIUM, launch
+
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1440, "height": 900}
 SIZES = {"phone": PHONE, "desk": DESK}
@@ -25,7 +26,7 @@ def missing(what) -> NoReturn:
 def start_chromium(playwright):
     if not Path(CHROMIUM).exists():
         missing(CHROMIUM)
-    return playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    return launch(playwright)
 
 
 def axe_source(folder):

@@ -19,7 +19,8 @@ from monitor.model.notice_rows import Delivery
 pytestmark = [pytest.mark.io, pytest.mark.timeout(240)]
 
 RATE = 500
-KILLS = 20
+KILLS = 20 if os.environ.get("HYPOTHESIS_PROFILE") == "nightly" else 8
+"""At night more; each costs seconds of a core."""
 BINS = 15
 PROBES = [f"p{p}-{n}" for p in (1, 2) for n in range(5)] + [f"b{n}-0" for n in range(BINS)]
 
@@ -42,7 +43,7 @@ def publish(sender, seed, stop):
         time.sleep(0.004)
 
 
-def test_killed_twenty_times_under_load(tmp_path, mosquitto):
+def test_killed_again_and_again_under_load(tmp_path, mosquitto):
     seed = int(os.environ.get("KILL_SEED", "20260301"))
     print(f"seed {seed}")
     chance = random.Random(seed)
@@ -131,7 +132,7 @@ def check_notices(data, got, kills):
     with open_reader(data) as store:
         rows = [row for row in store.notices(limit=1 << 30) if row.contact == "ann"]
         decided = [effect for effect in store.effects() if effect.draft.kind.value == "notice"]
-    assert len(rows) >= 24
+    assert len(rows) >= KILLS
     assert {row.state for row in rows} == {Delivery.DELIVERED}
     assert {(row.at, row.ordinal) for row in rows} == {(effect.at, effect.ordinal) for effect in decided}
     assert len({(row.at, row.ordinal, row.contact, row.channel) for row in rows}) == len(rows)

@@ -1,13 +1,11 @@
 """Who comes in, in a real browser: the password, links in messages, guests, and what is refused; nothing keeps anybody out."""
 
-from pathlib import Path
-
 import pytest
-from page_browser import Visit, missing
+from page_browser import Visit
 from page_yard_for_tests import TestYard
 
 pytest.importorskip("playwright", reason="playwright is not installed")
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from monitor.model.effects import EffectKind
 from monitor.model.words import AlarmState
@@ -20,18 +18,6 @@ pytestmark = pytest.mark.io
 PASSWORD = "three barrows of leaves"
 KEY = "b1/worms-in-danger"
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-NAMES = "MAP yard.example 127.0.0.1, MAP rebound.example 127.0.0.1"
-
-
-@pytest.fixture(scope="module")
-def browser():
-    if not Path("/usr/bin/chromium").exists():
-        missing("/usr/bin/chromium")
-    with sync_playwright() as playwright:
-        words = ["--no-sandbox", f"--host-resolver-rules={NAMES}"]
-        made = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=words)
-        yield made
-        made.close()
 
 
 @pytest.fixture

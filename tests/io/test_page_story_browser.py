@@ -3,15 +3,14 @@
 import re
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 from code_reader import text_of_code
-from demo_gate import NAME, PASSWORD, gated
-from page_browser import SIZES, Visit, missing
+from demo_gate import PASSWORD, gated
+from page_browser import SIZES, Visit
 
 pytest.importorskip("playwright", reason="playwright is not installed")
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from monitor.simulate.season_yard import CASTINGS_LOT, COMPOST_LOT, HEAP_NAME, HELD_LOT
 
@@ -43,17 +42,6 @@ SHEETS = [
 GIVEN_TO = ("allotment 14", "the school garden")
 NO_NAMES = (*GIVEN_TO, "the riding stable", "the cafe", "a breeder", "6 USD", "six pots", "three pots")
 """Who brought and got something, prices and remarks: nothing of it is for whoever scans a bag."""
-
-
-@pytest.fixture(scope="module")
-def browser():
-    if not Path("/usr/bin/chromium").exists():
-        missing("/usr/bin/chromium")
-    with sync_playwright() as playwright:
-        words = ["--no-sandbox", f"--host-resolver-rules=MAP {NAME} 127.0.0.1"]
-        made = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=words)
-        yield made
-        made.close()
 
 
 @pytest.fixture(scope="module")

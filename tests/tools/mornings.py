@@ -2,8 +2,9 @@
 
     python -m tests.tools.mornings /tmp/mornings/
 
-Who sees one for five seconds should know who needs a person, what to do, and why. Needs playwright and Debian's chromium. Each
-morning is a record of nine days, made from curves; a daemon then serves it as it would after a restart.
+Who sees one for five seconds should know who needs a person, what to do, and why. Needs playwright and
+`chromium-headless-shell`. Each morning is a record of nine days, made from curves; a daemon then serves it as it would after a
+restart.
 """
 
 import json

@@ -2,8 +2,8 @@
 
     python -m tests.tools.pictures docs/pictures/
 
-Needs playwright and Debian's chromium, which only the tests need otherwise. It runs the demo through its weekend first;
-a fire, which the demo has not, is a morning of `mornings`.
+Needs playwright and `chromium-headless-shell`, which only the tests need otherwise. It runs the demo through its weekend
+first; a fire, which the demo has not, is a morning of `mornings`.
 """
 
 import re
@@ -19,8 +19,8 @@ from typing import Any
 from urllib.parse import urlencode
 
 from monitor.simulate.season_yard import CASTINGS_LOT
+from tests.tools.chromium import launch
 
-CHROMIUM = "/usr/bin/chromium"
 PHONE, DESK = (390, 844), (1440, 900)
 MIX = "/mix?" + urlencode(
     {"material_1": "stable litter", "amount_1": "800", "measure_1": "lb", "use_1": "all", "material_2": "leaves",
@@ -145,9 +145,7 @@ def take(folder: Path, address: str, shots: Sequence[tuple[str, str, tuple[int, 
 
     folder.mkdir(parents=True, exist_ok=True)
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=CHROMIUM, args=["--no-sandbox", f"--host-resolver-rules=MAP {NAME} 127.0.0.1"]
-        )
+        browser = launch(playwright)
         for name, path, (width, height), night in shots:
             context: Any = browser.new_context(
                 viewport={"width": width, "height": height}, color_scheme="dark" if night else "light"

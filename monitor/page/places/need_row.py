@@ -101,12 +101,18 @@ def _row(engine: Engine, need: Need, now: int, *, shut: bool, unknown: bool) -> 
         mind=said.mind,
         steps=said.steps,
         blind=unknown and kind is not None and kind.unheard,
-        by=clean(telling.answered_by) if (telling := engine.state.desk.tellings.get(need.key)) is not None else "",
+        by=clean(who) if (who := _who(engine, need)) else "",
         why=_why(engine, need, facts, now),
         number=number_of(settings, need, facts, now),
         turning=need.offers_turning and not shut,
         probes_back=need.alarm == PROBES_OUT and not shut,
     )
+
+
+def _who(engine: Engine, need: Need) -> str:
+    """Return who answered a need, as they named themselves; "" for nobody or without a name."""
+    telling = engine.state.desk.tellings.get(need.key)
+    return "" if telling is None else telling.answered_by
 
 
 def _why(engine: Engine, need: Need, facts: Facts, now: int) -> str:

@@ -10,7 +10,7 @@ from starlette.responses import Response
 from monitor.model.alarm_kinds import CATALOG
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState
-from monitor.notices import By, counted, join_names, say_time
+from monitor.notices import By, clean, counted, join_names, say_time
 from monitor.page.pictures.air_now import air_words
 from monitor.page.places.all_places import places
 from monitor.page.places.need_row import rows
@@ -23,6 +23,9 @@ from monitor.page.shared.request_parts import visitor_of
 from monitor.page.sheets.yard_coming import coming_of
 from monitor.page.sheets.yard_entries import AHEAD_MS
 from monitor.page.sheets.yard_plan import SHOWN, plan_of
+
+_OF_A_PLACE = (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
+"""What is measured of a place itself; a battery is not."""
 
 
 def show_yard(page: PageContext, request: Request) -> Response:
@@ -38,6 +41,7 @@ def show_yard(page: PageContext, request: Request) -> Response:
             day=day_words(look.now, ZoneInfo(look.engine.state.settings.site.time_zone)),
             air=air_words(look, names=keeps),
             rows=rows(look.engine, [need for need in every_need if need.listed], look.now),
+            me=clean(name) if (name := visitor_of(request).name) else "",
             fire_number=look.fire_number,
             fire_address=look.fire_address,
             read_since=_read_since(look),
@@ -71,16 +75,17 @@ def _unknown(views: Sequence[PlaceView], every_need: Sequence[Need]) -> list[str
 def _read_since(look: Look) -> str:
     """Return since when each place that is watched was read, in words; "" if one of them was not.
 
-    Each place has a newest reading; this is the oldest of them.
+    Each place has a newest reading of each thing that is measured there; this is the oldest of them.
     """
     at = []
     for watch in look.engine.watched(look.now):
         if watch.by is By.EMPTY:
             continue
-        read = [one.time for one in look.engine.current(watch.place, Quantity.TEMPERATURE, look.now)]
-        if not read:
+        read = [look.engine.current(watch.place, quantity, look.now) for quantity in _OF_A_PLACE]
+        newest = [max(value.time for value in values) for values in read if values]
+        if not newest:
             return ""
-        at.append(max(read))
+        at.append(min(newest))
     return say_time(min(at), look.now, ZoneInfo(look.engine.state.settings.site.time_zone)) if at else ""
 
 

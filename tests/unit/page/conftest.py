@@ -5,6 +5,7 @@ from page_visitor import PASSWORD, browser, signed_in
 from page_yard_for_tests import Marks, Papers, TestYard, page_of
 
 from monitor.page import hash_password
+from monitor.page.visitors import passwords
 
 
 @pytest.fixture(scope="session")
@@ -41,7 +42,10 @@ def near(yard, marks, papers):
 
 @pytest.fixture(scope="session")
 def password():
-    return PASSWORD, hash_password(PASSWORD)
+    """A password and its hash, which says itself that it is cheap: hundreds of tests sign in."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(passwords, "_N", 2)
+        return PASSWORD, hash_password(PASSWORD)
 
 
 @pytest.fixture

@@ -98,7 +98,8 @@ def test_a_form_needs_a_token_of_this_session(yard, near):
     for client, sent in (
         (near, {}),
         (near, {"token": "x"}),
-        (near, {"token": token[:-2] + "zz"}),
+        # Not its last letter, of which not every bit counts.
+        (near, {"token": token[:-6] + ("A" if token[-6] != "A" else "B") + token[-5:]}),
         (other, {"token": token}),
     ):
         assert client.post("/do/work", data={**form, **sent}).status_code == 403

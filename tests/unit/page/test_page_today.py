@@ -1,6 +1,7 @@
 """The yard's first sheet: the day at its head, and the rows of what needs a person."""
 
 import re
+from dataclasses import replace
 from html import unescape
 
 import pytest
@@ -70,6 +71,12 @@ def test_who_takes_a_thing_stands_beside_it_and_can_give_it_back(yard, near):
     assert "I'll cool it" in row(near, "b1")
 
 
+def test_what_somebody_without_a_name_took_can_be_given_back(near):
+    near.send("/do/answer", alarm="b1/worms-in-danger", answer="seen")
+    near.send("/name", name="Bo")
+    assert "Somebody at the yard's computer cannot after all" in row(near, "b1")
+
+
 def test_guests_see_what_is_wrong_and_nothing_to_press(open_page):
     elsewhere, _, keeper = open_page
     kept = keeper()
@@ -109,3 +116,35 @@ def test_a_number_that_nothing_measures_any_more_says_how_old_it_is(yard, near):
     yard.clock += 30 * MINUTE_MS
     told = row(near, "b1")
     assert told[0] == "Sunny wall bin, now: 93 °F danger from 90 °F 35 min ago cool it"
+
+
+def test_a_name_that_is_shortened_in_rows_is_still_you(yard, near):
+    near.send("/name", name="Ann Barnaby-Cholmondeley of the lower gate, plots nine to twenty-two")
+    near.send("/do/answer", alarm="b1/worms-in-danger", answer="seen")
+    told = row(near, "b1")
+    assert told[1] == "You are on it."
+    assert told[4] == "Not me after all"
+
+
+def test_the_fire_service_is_one_tap_away_where_a_heap_may_burn_and_not_where_it_is_only_hot(yard, near):
+    yard.configuration = replace(yard.configuration, fire_number="555 0100")
+    yard.read(("p1-a", 72.0, "Cel"), ("p1-b", 71.5, "Cel"))
+    for _ in range(8):
+        yard.read(("p1-a", 72.0, "Cel"), ("p1-b", 71.5, "Cel"), after_ms=HOUR_MS)
+    assert yard.alarms["p1/hot"].on
+    assert "555 0100" not in " ".join(row(near, "p1"))
+    yard.read(("p1-a", 79.0, "Cel"), ("p1-b", 78.5, "Cel"))
+    yard.read(("p1-a", 79.0, "Cel"), ("p1-b", 78.5, "Cel"))
+    assert yard.alarms["p1/too-hot"].on
+    assert "Fire service: 555 0100" in row(near, "p1")
+
+
+def test_the_oldest_last_reading_is_of_any_thing_that_is_measured_of_a_place(yard, near):
+    from monitor.page.sheets.yard_sheet import _read_since
+
+    for key, record in list(yard.alarms.items()):
+        if record.on:
+            near.send("/do/answer", alarm=key, answer="put off", until="2h")
+    yard.read(("p1-a", 55.0, "Cel"), ("p1-b", 54.0, "Cel"), ("b1-t", 22.0, "Cel"), after_ms=30 * MINUTE_MS)
+    with yard.look() as look:
+        assert _read_since(look) == "07:55", "the bin's damp was read at 07:55, all temperatures half an hour later"
