@@ -107,7 +107,7 @@ def _had_met(core: Core, batch: str, at: int, taker: BatchRun) -> bool:
         return False
     probes, ambient = core.probes_ever(run), ambients_of(core)
     everyone = sorted({*probes, *ambient})
-    actions = [one for one in actions_of(core, run, probes, was_met(core, taker), at) if one[0] <= at]
+    actions = actions_of(core, run, probes, was_met(core, taker), at)
     for _ in range(2):
         feed = _Feed(core, run, actions, probes, ambient, None)
         feed.verdicts_from, feed.until = FOREVER, at
@@ -180,7 +180,7 @@ def actions_of(core: Places, run: BatchRun, probes: list[str], was_met: WasMet, 
         run: The batch.
         probes: Its core probes.
         was_met: Whether another batch, that came into it, had met its rule.
-        until: What was done later (UTC ms) is left out.
+        until: What happened later (UTC ms) is left out.
     """
     found: list[Action] = []
     for probe in probes:
@@ -191,11 +191,10 @@ def actions_of(core: Places, run: BatchRun, probes: list[str], was_met: WasMet, 
     for work, own in core.works_of(run):
         if work.kind in PROBE_WORK and core.place_at(work.probe, work.time) != work.place:
             continue
-        if work.time <= until:
-            found += _of_work(work, own, run.built, probes)
+        found += _of_work(work, own, run.built, probes)
     came = ((one.work.time, _COMES_IN.get(one.change(was_met))) for one in incoming(core, run.batch, until))
     found += dict.fromkeys((at, 2, what, "") for at, what in came if what is not None)
-    return sorted(found)
+    return sorted(one for one in found if one[0] <= until)
 
 
 _COMES_IN = {Change.UNLESS_MET: Deed.JOINED, Change.ANEW: Deed.ADDED}

@@ -87,10 +87,10 @@ def _stop(drive: "Drive", courses: dict[str, PileCourse], commit: int) -> int:
     way = drive.way
     stop = min(commit + COMMITS, drive.stops())
     key = min([drive.change_key(), *(course.other for course in courses.values())])
-    reach = 2 * int(way.first[stop]) if stop > commit else 0
+    reach = 2 * int(way.first[stop])
     for place, upcoming in drive.next.items():
         course = drive.places[place]
-        if place in courses or upcoming >= reach:
+        if upcoming >= reach:
             continue
         if isinstance(course, PileCourse) and course.only_walk(upcoming + 1):
             courses[place] = course

@@ -6,7 +6,7 @@ import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, air, core, yard
 
 from monitor.engine.batches.clashing_values import Rivals
-from monitor.engine.batches.recompute import _Feed, _forget_falls, _take_over, actions_of, put_back
+from monitor.engine.batches.recompute import _Feed, _forget_falls, _take_over, actions_of, put_back, was_met
 from monitor.engine.context.batch_deeds import Deed
 from monitor.engine.context.state import Carried, Logged
 from monitor.material import never_met
@@ -80,6 +80,16 @@ def test_only_work_of_the_heap_since_it_was_built_counts(of, run):
     assert deeds(of, run) == [*enter, (T0, Deed.TURNED, ""), (NOW, Deed.TURNED, "")]
     assert deeds(of, run, NOW) == deeds(of, run)
     assert deeds(of, run, NOW - 1) == [*enter, (T0, Deed.TURNED, "")]
+
+
+def test_what_happened_later_than_is_asked_for_is_left_out_of_probes_too(of, run):
+    of.state.carried = [Carried(NOW, "p1-a", "p2"), Carried(NOW + 1, "p1-b", "p2"), Carried(NOW + 3, "p1-b", "p1")]
+    logged(of, "turned", NOW + 1)
+    enter = [(T0, Deed.ENTER, "p1-a"), (T0, Deed.ENTER, "p1-b")]
+    assert deeds(of, run, NOW - 1) == enter
+    assert deeds(of, run, NOW) == [*enter, (NOW, Deed.LEAVE, "p1-a")]
+    assert [at for at, _, _ in deeds(of, run, NOW + 2)] == [T0, T0, NOW, NOW + 1, NOW + 1]
+    assert deeds(of, run)[-1] == (NOW + 3, Deed.ENTER, "p1-b")
 
 
 def test_a_probe_that_was_elsewhere_was_not_taken_out_here(of, run):
@@ -207,3 +217,72 @@ def test_actions_come_before_the_readings_of_their_instant(feed):
     assert done == [NOW - 1, NOW, NOW, NOW + 5, NOW + 9]
     assert [one.time for one in feed.waiting] == [NOW + 10]
     assert feed.step == 2
+
+
+@pytest.mark.parametrize("what", [Deed.ADDED, Deed.JOINED])
+def test_a_walk_is_asked_right_before_and_right_after_material_comes_in(feed, what):
+    done = []
+    feed.walk = SimpleNamespace(advance=lambda: done.append("asked") or [f"change {len(done)}"])
+    feed.heap = SimpleNamespace(
+        walk=feed.walk, added=lambda at: done.append(("added", at)), joined=lambda at: done.append(("joined", at))
+    )
+    feed.act(NOW, 2, what, "")
+    assert done == ["asked", ("added" if what is Deed.ADDED else "joined", NOW), "asked"]
+    assert feed.changes == ["change 1", "change 3"]
+
+
+# Whether a heap that came into another had met its rule ------------------------------------------------------------
+
+MET = T0 + 3 * DAY
+
+
+@pytest.fixture(scope="module")
+def hot_heap():
+    """A heap that kept to its static rule for three days to the millisecond, beside one under the same rule."""
+    piles = {name: Pile(name=name, rule="us-112-54-static", method=Method.STATIC) for name in ("p1", "p2")}
+    piles["p3"] = Pile(name="Bay 3", rule="us-112-54-turned", method=Method.TURNED)
+    made = Drive(yard(piles=piles, bins={}, probes={"p1-a": core("p1"), "p2-a": core("p2"), "p3-a": core("p3")}))
+    for place in piles:
+        made.work(T0, place, "built", amount="100", measure="kg")
+    made.hold(T0, MET, 2 * HOUR, p1_a=60, p2_a=60, p3_a=60)
+    made.engine.core.history = made.history
+    return made
+
+
+def had_met(drive, taker, place, at):
+    of = drive.engine.core
+    of.met_known.clear()
+    return was_met(of, of.run_at(taker))(of.run_at(place).batch, at)
+
+
+def test_a_heap_had_met_its_rule_from_the_instant_on_at_which_it_did(hot_heap):
+    assert had_met(hot_heap, "p2", "p1", MET) is True
+    assert had_met(hot_heap, "p2", "p1", MET + DAY) is True
+    assert had_met(hot_heap, "p2", "p1", MET - 1) is False
+
+
+def test_what_a_heap_met_is_nothing_to_a_heap_under_another_rule(hot_heap):
+    assert had_met(hot_heap, "p3", "p1", MET) is False
+    assert had_met(hot_heap, "p1", "p3", MET) is False
+
+
+def test_what_was_found_of_a_heap_is_remembered(hot_heap):
+    of = hot_heap.engine.core
+    taker, batch = of.run_at("p2"), of.run_at("p1").batch
+    of.met_known.clear()
+    assert was_met(of, taker)(batch, MET) is True
+    assert of.met_known == {(batch, MET, taker.rule_id): True}
+    of.met_known[(batch, MET, taker.rule_id)] = False
+    assert was_met(of, taker)(batch, MET) is False
+    of.met_known.clear()
+
+
+def test_a_heap_that_took_in_raw_material_has_to_begin_anew(hot_heap):
+    of = hot_heap.engine.core
+    of.state.works.append(Logged(MET, Work(time=MET - HOUR, place="p1", kind=WorkKind.ADDED, what="manure")))
+    try:
+        assert had_met(hot_heap, "p2", "p1", MET) is False
+        of.state.works[-1] = Logged(MET, Work(time=MET + 1, place="p1", kind=WorkKind.ADDED, what="manure"))
+        assert had_met(hot_heap, "p2", "p1", MET) is True, "that came later"
+    finally:
+        of.state.works.pop()

@@ -1,5 +1,6 @@
 """The pieces of a run, each against the plain way: a probe's watch brought forward, limits searched, looks for silence."""
 
+from dataclasses import replace
 from itertools import pairwise
 from types import SimpleNamespace
 
@@ -16,7 +17,7 @@ from monitor.engine.context.probe_watch import TRAIL_STEP_MS, ProbeWatch
 from monitor.engine.context.read_spots import Apart, HandSpot
 from monitor.engine.context.route import Goal
 from monitor.engine.context.routes import route
-from monitor.engine.stretch.barriers import first_barrier, ready, rows_by_probe
+from monitor.engine.stretch.barriers import _is_at_home, first_barrier, ready, rows_by_probe
 from monitor.engine.stretch.checks import _last, _widest
 from monitor.engine.stretch.commits import commits_from_events
 from monitor.engine.stretch.courses import AmbientCourse
@@ -403,6 +404,35 @@ def test_a_probe_that_its_place_does_not_know_is_fed_by_itself(engine):
     assert barrier(engine, (10, "b1-t", 0, 20_000_000)) == 0
     state.bins["b1"].temperatures.clear()
     assert barrier(engine, (10, "b1-t", 0, 20_000_000)) == 0
+
+
+def test_a_probe_is_at_home_once_a_reading_of_it_was_accepted_there(engine):
+    known = route(engine.core, "p1-a")
+    assert known.watch.accepted_time == NOW
+    for since, comparable_from, at_home in (
+        (NOW, 0, True),
+        (NOW + 1, 0, False),
+        (0, NOW, True),
+        (0, NOW + 1, False),
+        (NOW + 1, NOW, False),
+        (NOW, NOW + 1, False),
+        (0, None, True),
+    ):
+        moved = replace(known, since=since, comparable_from=comparable_from)
+        assert _is_at_home(engine.core, "p1-a", moved) is at_home, (since, comparable_from)
+    trail, known.watch.trail = known.watch.trail, []
+    assert not _is_at_home(engine.core, "p1-a", known)
+    known.watch.trail, known.watch.accepted_time = trail, None
+    assert not _is_at_home(engine.core, "p1-a", known)
+
+
+def test_a_heaps_damp_probe_is_at_home_once_its_line_is_known(engine):
+    known = replace(route(engine.core, "p1-a"), goal=Goal.PILE_LINE, quantity=Quantity.MOISTURE, danger=None)
+    assert not _is_at_home(engine.core, "p1-a", known)
+    engine.core.state.lines["p1/pile-too-wet/p1-a"] = Excursion()
+    assert _is_at_home(engine.core, "p1-a", known)
+    assert not _is_at_home(engine.core, "p1-a", replace(known, quantity=Quantity.OXYGEN))
+    assert _is_at_home(engine.core, "p1-a", replace(known, quantity=Quantity.BATTERY)), "no line is kept of that"
 
 
 def test_a_probe_that_is_out_with_its_heaps_core_probes_is_fed_by_itself(engine):
