@@ -8,6 +8,7 @@ import time
 
 import pytest
 from code_reader import text_of_code
+from freezegun import freeze_time
 from typed_command import ENTRIES, call, typed, yard_of
 
 from monitor.material import tracing
@@ -675,6 +676,7 @@ def test_what_changes_the_mass_of_a_lot_says_so_and_what_changes_nothing_of_it_i
     assert "taken back" in call(yard, "log", "undo", "5"), "coffee grounds without a delivery are no input with a name"
 
 
+@freeze_time("2026-12-01T18:00:00Z", tick=True)  # all of one day: a bed is named by the day on which it begins
 def test_taking_a_bedding_back_says_what_a_lot_loses_by_it(yard):
     story(yard, *CASTINGS[:3], ("bedded", "b1", "9 kg", "--what", "d2", "--at", "6 h ago"), *CASTINGS[4:])
     lot = lot_of(yard)
