@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, bedding, core, yard
 
+from monitor.engine.asking import entry_questions
 from monitor.engine.asking.implausible_measures import DEEPEST_MM, REACH_MM, hardly_so_deep_in
 from monitor.engine.asking.stock_tally import Heap as Stock
 from monitor.engine.asking.stock_tally import StockTally
@@ -317,6 +318,28 @@ def test_a_depth_is_asked_about_from_a_millimetre_below_what_can_be():
         (None, DEEPEST_MM),
     ):
         assert (asked("b1", bed, most), asked("b1", bed, most + 1)) == (0, 1), bed
+
+
+@pytest.mark.parametrize(
+    ("whole_log", "past", "compared", "of"),
+    [
+        (True, None, True, "the log"),
+        (True, "known", True, "known"),
+        (False, "known", True, "known"),
+        (False, None, True, None),
+        (True, "known", False, None),
+    ],
+)
+def test_figures_are_compared_with_a_whole_log_or_a_known_past_and_nothing_less(
+    monkeypatch, whole_log, past, compared, of
+):
+    asked = []
+    monkeypatch.setattr(entry_questions, "is_compared", lambda kind: compared)
+    monkeypatch.setattr(entry_questions, "past_of", lambda entries, sizes, work: [*entries] and "the log")
+    monkeypatch.setattr(entry_questions, "implausible", lambda entered: asked.append(entered.past) or ["question"])
+    yard_of = stub(whole_log=whole_log, past=past, sizes=None, settings=None, entries=[stub(number=1, work="w")])
+    found = [*entry_questions._of_figures(yard_of, stub(kind=WorkKind.FED))]
+    assert (asked, found) == (([of], ["question"]) if of else ([], []))
 
 
 def test_a_lot_takes_what_it_says_or_all_that_was_left():

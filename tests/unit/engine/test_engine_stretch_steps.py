@@ -1,4 +1,4 @@
-"""The steps of a run, each with stand-ins for its neighbours: where it goes next, how far walks go alone, what comes along."""
+"""The steps of a run, each with stand-ins for its neighbours: where it goes next, what comes along, what is brought up."""
 
 from types import SimpleNamespace
 
@@ -6,14 +6,17 @@ import numpy as np
 import pytest
 
 from monitor.conditioning import Course as Way
-from monitor.engine.context.agenda import SILENCE, Agenda, Deadline, DueKind
-from monitor.engine.stretch import walking
+from monitor.engine.context.agenda import DESK, SILENCE, Agenda, Deadline, DueKind
+from monitor.engine.stretch.beds import BedCourse
 from monitor.engine.stretch.curves import END
 from monitor.engine.stretch.drive import Drive
-from monitor.engine.stretch.heaps import PileCourse
-from monitor.engine.stretch.walk_ahead import WalkAhead
-from monitor.engine.stretch.walking import COMMITS, NEAR, _Batch, _step, _stop, walk_on
-from monitor.model.settings import AMBIENT
+from monitor.engine.stretch.known_flags import KnownFlags
+from monitor.engine.stretch.pile_limits import DigestLines
+from monitor.engine.stretch.unread import UnreadDrive
+from monitor.model.alarm_kinds import BED_MOISTURE, alarm_key
+from monitor.model.events import Event, EventKind
+from monitor.model.settings import AMBIENT, Pile
+from monitor.model.units import Quantity
 
 COUNT = 200
 ROWS = 2
@@ -76,308 +79,6 @@ def test_a_run_of_walks_stops_at_the_next_deadline_that_is_no_look_or_at_a_small
     assert a_drive(agenda=agenda).stops() == 8
     assert a_drive(agenda=agenda, between=[(90, None), (45, None)], base=40).stops() == 5
     assert a_drive(agenda=agenda, between=[(90, None)], base=40).stops() == 8
-
-
-# How far walks go alone ------------------------------------------------------------------------------------------
-
-
-def a_pile(other=END, *, told=True, heard=True, walk=True):
-    made = PileCourse.__new__(PileCourse)
-    made._told, made._other = told, other
-    made.walk = SimpleNamespace(heard=lambda: heard) if walk else None
-    return made
-
-
-def test_only_its_walk_may_change_before_the_first_key_of_anything_else():
-    assert a_pile(40).only_walk(40)
-    assert not a_pile(40).only_walk(41)
-    assert not a_pile(told=False).only_walk(1)
-    assert not a_pile(heard=False).only_walk(1)
-    assert not a_pile(walk=False).only_walk(1)
-
-
-def test_walks_stop_after_so_many_commits_or_where_a_heap_has_something_else_to_say():
-    pile = a_pile()
-    assert _stop(a_drive(next_keys={"p": key_of(3)}, places={"p": pile}), {"p": pile}, 3) == 3 + COMMITS
-    late = COUNT - 10
-    assert _stop(a_drive(next_keys={"p": key_of(late)}, places={"p": pile}), {"p": pile}, late) == COUNT
-    pile = a_pile(key_of(9))
-    assert _stop(a_drive(next_keys={"p": key_of(3)}, places={"p": pile}), {"p": pile}, 3) == 9
-    drive = a_drive(next_keys={"p": key_of(3)}, places={"p": pile}, changes=[key_of(6)])
-    assert _stop(drive, {"p": pile}, 3) == 6
-    drive = a_drive(next_keys={"p": key_of(3)}, places={"p": a_pile()}, between=[(5, None)])
-    assert _stop(drive, {"p": a_pile()}, 3) == 5
-
-
-@pytest.mark.parametrize(
-    ("other", "joins", "stop"),
-    [
-        (END, True, 3 + COMMITS),
-        (key_of(8), True, 8),
-        (key_of(5) + 1, True, 5),
-        (key_of(5), False, 5),
-    ],
-)
-def test_another_heap_goes_along_if_only_its_walk_may_change(other, joins, stop):
-    pile, second = a_pile(), a_pile(other)
-    drive = a_drive(next_keys={"p": key_of(3), "q": key_of(5)}, places={"p": pile, "q": second})
-    courses = {"p": pile}
-    assert _stop(drive, courses, 3) == stop
-    assert (courses.get("q") is second) is joins
-
-
-def test_a_place_that_is_no_heap_ends_the_walks_and_one_far_ahead_does_not():
-    pile, bed = a_pile(), SimpleNamespace()
-    for commit, stop in ((5, 5), (3 + COMMITS - 1, 3 + COMMITS - 1), (3 + COMMITS, 3 + COMMITS), (150, 3 + COMMITS)):
-        courses = {"p": pile}
-        drive = a_drive(next_keys={"p": key_of(3), "b": key_of(commit)}, places={"p": pile, "b": bed})
-        assert _stop(drive, courses, 3) == stop
-        assert [*courses] == ["p"]
-
-
-# A walk fed alone ------------------------------------------------------------------------------------------------
-
-
-class Fed:
-    """A batch whose walk notes what it was fed."""
-
-    def __init__(self, rows, *, odd=(), changes=()):
-        self.told, self.reached = [], []
-        self.state = SimpleNamespace(pending=(), due=None)
-        self.rows, self.odd, self.changes = rows, odd, dict(changes)
-        self.run = SimpleNamespace(batch="heap")
-
-    def reading(self, probe, time, milli):
-        self.told.append((probe, time, milli))
-
-    def advance(self):
-        return self.changes.get(len(self.told), [])
-
-    def walk_to(self, commit, stop):
-        return [row for row in self.rows if commit <= row[0] < stop]
-
-    def odd_from(self, commit):
-        return next((one for one in self.odd if one >= commit), END)
-
-    def walked(self, commit):
-        self.reached.append(commit)
-
-
-def row(commit, time=None, probe="a"):
-    return (commit, key_of(commit), probe, commit * 10 if time is None else time, 60_000 + commit)
-
-
-def batch_of(fed, commit=0, stop=COUNT):
-    return _Batch(SimpleNamespace(walks={"heap": fed}), fed, commit, stop)
-
-
-def test_a_commit_is_fed_with_all_its_readings_and_says_the_newest():
-    fed = Fed([row(2, 25, "b"), row(2, 20), row(3), row(5)])
-    one = batch_of(fed)
-    assert one.feed(1) == 0
-    assert one.feed(2) == 25
-    assert fed.told == [("b", 25, 60_002), ("a", 20, 60_002)]
-    assert one.feed(4) == 30
-    assert one.feed(4) == 0
-    assert one.feed(9) == 50
-    assert one.feed(9) == 0
-
-
-@pytest.fixture
-def told(monkeypatch):
-    """What people would be told."""
-    found = []
-    monkeypatch.setattr(walking, "tell_walk", lambda core, run, changes: found.append((core.at, changes)))
-    monkeypatch.setattr(walking, "refresh_latent", lambda core, run: found.append("latent"))
-    monkeypatch.setattr(walking, "settle", lambda core: found.append("settled"))
-    return found
-
-
-class OneHeap:
-    """A drive of one heap whose walk alone matters."""
-
-    def __init__(self, fed, *, finds=(), air=None, other=END, looks=True):
-        self.way, self.fed, self.history = way_of(), fed, "record"
-        self.core = SimpleNamespace(
-            walks={"heap": fed}, state=SimpleNamespace(runs={"heap": fed.run}, last=0), at=0, history=None,
-            silence_check=1 if looks else None,
-        )  # fmt: skip
-        course = a_pile(other)
-        course.walk = SimpleNamespace(
-            heard=lambda: True, **{n: getattr(fed, n) for n in ("run", "walk_to", "odd_from", "walked")}
-        )
-        self.places, self.next = {"p": course}, {"p": key_of(3)}
-        if air is not None:
-            self.places[AMBIENT] = air
-        self.looked, self.skipped, self.renewed = [], [], []
-        self.checks = SimpleNamespace(run=lambda at, tie: self.looked.append((at, tie)) or at in finds)
-
-    def change_key(self):
-        return END
-
-    def stops(self):
-        return COUNT
-
-    def skip_all(self, key):
-        self.skipped.append(key)
-
-    def after(self, places):
-        self.renewed.append(places)
-
-
-@pytest.mark.parametrize(
-    ("odd", "last"), [([3], 3), ([3, 4 + NEAR], 4 + NEAR), ([3, 5 + NEAR], 3), ([5], 5), ([3 + NEAR, 100], 3 + NEAR)]
-)
-def test_quiet_commits_are_fed_as_long_as_the_next_limit_is_near(told, odd, last):
-    fed = Fed([row(n) for n in range(3, 90)], odd=odd)
-    drive = OneHeap(fed)
-    assert walk_on(drive, ["p"], 3) is True
-    assert fed.reached == [last + 1]
-    assert len(fed.told) == last + 1 - 3
-    assert drive.renewed == [["p"]]
-    assert drive.looked == [(10 * n, True) for n in range(4, last + 1)]
-    assert told == []
-
-
-def test_a_look_that_finds_a_silent_probe_comes_before_the_commit_of_its_instant(told):
-    fed = Fed([row(n) for n in range(3, 90)], odd=range(COUNT))
-    drive = OneHeap(fed, finds=[30, 60])
-    assert walk_on(drive, ["p"], 3) is True
-    assert fed.reached == [6], "the look at the first commit was served before"
-    fed = Fed([row(n) for n in range(3, 90)], odd=range(COUNT))
-    drive = OneHeap(fed, finds=[60], looks=False)
-    assert walk_on(drive, ["p"], 3) is True
-    assert (fed.reached, drive.looked) == ([3 + COMMITS], [])
-
-
-def test_what_a_walk_says_is_told_at_its_commit_and_ends_the_walks(told):
-    fed = Fed([row(n) for n in range(3, 90)], odd=range(COUNT), changes={3: ["hot"], 4: ["never asked for"]})
-    drive = OneHeap(fed)
-    assert walk_on(drive, ["p"], 3) is True
-    assert told == [(50, ["hot"]), "latent", "settled"]
-    assert drive.skipped == [key_of(6) - 1]
-    assert fed.reached == [6, 6]
-    assert (drive.core.at, drive.core.history, drive.core.state.last) == (50, None, 50)
-
-
-def test_where_nothing_is_told_nothing_is_brought_up(told):
-    fed = Fed([row(5)], changes={0: ["not its reading"]})
-    drive = OneHeap(fed)
-    batches = {"heap": batch_of(fed)}
-    assert _step(drive, batches, None, 4) is False
-    assert _step(drive, batches, None, 5) is False
-    assert (told, drive.skipped, fed.reached, drive.core.state.last) == ([], [], [], 0)
-
-
-@pytest.mark.parametrize(
-    ("pending", "due", "brought"), [((), None, False), ((), 31, False), ((), 30, True), ([1], None, True)]
-)
-def test_the_air_is_brought_up_to_a_commit_at_which_the_walk_may_have_to_judge(told, pending, due, brought):
-    fed, air = Fed([row(3)]), SimpleNamespace(got=[])
-    fed.state = SimpleNamespace(pending=pending, due=due)
-    air.skip = air.got.append
-    _step(OneHeap(fed, air=air), {"heap": batch_of(fed)}, air, 2)
-    assert air.got == []
-    _step(OneHeap(fed, air=air), {"heap": batch_of(fed)}, air, 3)
-    assert air.got == ([key_of(3) - 1] if brought else [])
-
-
-def test_what_matters_to_more_than_walks_is_not_fed_here(told):
-    for drive, places in (
-        (OneHeap(Fed([row(3)]), other=key_of(4) - 2), ["p"]),
-        (OneHeap(Fed([row(3)]), air=SimpleNamespace()), ["p", AMBIENT]),
-        (OneHeap(Fed([row(3)]), air=SimpleNamespace()), [AMBIENT]),
-        (OneHeap(Fed([row(3)])), []),
-    ):
-        assert walk_on(drive, places, 3) is False
-        assert (drive.fed.told, drive.renewed) == ([], [])
-    assert walk_on(OneHeap(Fed([row(3)]), other=key_of(4) - 1), ["p"], 3) is True
-
-
-# How far a record can be examined --------------------------------------------------------------------------------
-
-
-def ahead_of(times, *, lag=100, odd=(), **lines):
-    """A walk ahead of probes that say one reading a commit, at these own times."""
-    made = WalkAhead.__new__(WalkAhead)
-    count = len(next(iter(times.values())))
-    made._first = np.arange(count + 1, dtype=np.int64)
-    made._cores = [
-        SimpleNamespace(name=name, key=2 * np.arange(count) + 1, time=np.array(own, np.int64), milli=np.arange(count))
-        for name, own in times.items()
-    ]
-    made._taken, made._walked, made._odd = [0] * len(times), 0, np.array(odd, np.int64)
-    made._newest, made._frontiers = {}, {}
-    made.core = SimpleNamespace(thresholds_of=lambda run: SimpleNamespace(lag_ms=lag))
-    known = {name: SimpleNamespace(serving=True, absent=False, time=0) for name in times}
-    made.run = SimpleNamespace(walk=SimpleNamespace(lines=known | lines, newest_out=0))
-    return made
-
-
-def columns(ahead):
-    return [column.tolist() for column in ahead._frontier(ahead.run.walk)]
-
-
-def test_a_record_is_examined_as_far_as_every_probe_in_service_has_spoken():
-    assert columns(ahead_of({"a": [10, 20, 30], "b": [5, 25, 26]})) == [[5, 20, 26], []]
-    mute = SimpleNamespace(serving=True, absent=False, time=7)
-    assert columns(ahead_of({"a": [10, 20, 30]}, c=mute)) == [[7, 7, 7], []]
-    for away in (
-        SimpleNamespace(serving=False, absent=False, time=7),
-        SimpleNamespace(serving=True, absent=True, time=7),
-    ):
-        assert columns(ahead_of({"a": [10, 20, 30]}, c=away)) == [[10, 20, 30], []]
-
-
-def test_a_commit_leaves_a_probe_behind_that_is_further_back_than_it_may_lag():
-    assert columns(ahead_of({"a": [10, 110, 111], "b": [10, 10, 10]})) == [[10, 10, 10], [2]]
-    ahead = ahead_of({"a": [10, 20, 30]})
-    ahead.run.walk.newest_out = 121
-    assert columns(ahead) == [[10, 20, 30], [0, 1]]
-
-
-def test_rows_of_a_walk_come_in_order_of_their_commits_from_where_it_stands():
-    ahead = ahead_of({"b": [10, 20, 30], "a": [5, 25, 26]})
-    assert ahead._rows_before(4) == [
-        (0, 1, "a", 5, 0), (0, 1, "b", 10, 0), (1, 3, "a", 25, 1), (1, 3, "b", 20, 1)
-    ]  # fmt: skip
-    ahead.walked(1)
-    assert (ahead._walked, ahead._taken) == (2, [1, 1])
-    assert ahead._rows_before(3) == []
-    assert ahead._rows_before(4) == [(1, 3, "a", 25, 1), (1, 3, "b", 20, 1)]
-
-
-def test_the_next_odd_commit_is_one_at_or_behind_this():
-    ahead = ahead_of({"a": [1]}, odd=[3, 8])
-    assert [ahead.odd_from(commit) for commit in (0, 3, 4, 8, 9)] == [3, 3, 8, 8, END]
-
-
-def with_dues(ahead, *, due=None, pending=(), hour=None, unsettled=False, now=0, besides=None):
-    walk = ahead.run.walk
-    walk.due, walk.pending, walk.now, walk.moving = due, list(pending), now, SimpleNamespace(hour=hour)
-    parts = (None, SimpleNamespace(unsettled=lambda: unsettled), None)
-    ahead._walk, ahead._hours = SimpleNamespace(parts=parts, besides_hours=besides), None
-    return ahead
-
-
-def test_the_next_deadline_of_a_walk_is_met_by_the_commit_that_lets_it_be_examined():
-    own = {"a": [10, 20, 30], "b": [12, 22, 32]}
-    for due, commit in ((5, 0), (10, 0), (11, 1), (20, 1), (21, 2), (30, 2)):
-        assert with_dues(ahead_of(own), due=due).due_key() == 2 * commit + 1
-    assert with_dues(ahead_of(own), due=31).due_key() == END
-    assert with_dues(ahead_of(own)).due_key() == END
-    assert with_dues(ahead_of(own), due=31, pending=[(15, "stir")]).due_key() == 3
-    assert with_dues(ahead_of(own), due=15, pending=[(25, "stir"), (26, "stir")]).due_key() == 3
-    passed = with_dues(ahead_of(own), due=5)
-    passed.walked(2)
-    assert passed.due_key() == 5, "what is behind was not looked at then"
-
-
-def test_a_limit_that_moves_by_the_hour_is_asked_at_the_next_instant_while_its_side_is_not_known():
-    own = {"a": [10, 20, 30]}
-    assert with_dues(ahead_of(own), hour=0, unsettled=True, now=10).due_key() == 3
-    assert with_dues(ahead_of(own), hour=0, unsettled=False, now=10).due_key() == END
-    assert with_dues(ahead_of(own), hour=None, unsettled=True, now=10).due_key() == END
 
 
 # What is brought up ----------------------------------------------------------------------------------------------
@@ -494,3 +195,185 @@ def test_looks_are_prepared_again_when_a_rule_or_an_outing_changes():
     drive.core.state.outings["a"].out = 5
     drive.after([])
     assert renewed == [1, 1]
+
+
+# Small events between the commits of a run ----------------------------------------------------------------------
+
+
+def with_event(at=45, *, before=5, base=0, ends=False, again=COUNT, look=True):
+    """A run in which a small event comes before a commit."""
+    event = SimpleNamespace(at=at)
+    drive = a_drive(places={"p": None, "q": None}, between=[(90, None), (before, event)], base=base)
+    drive.done = []
+    drive._deadlines = lambda until: drive.done.append(("due", until)) or not ends
+    drive._upcoming = lambda: (again, [])
+    drive._needs_no_look = lambda event: not look
+    drive._bring_up_to_work = lambda end: drive.done.append(("up to", end))
+    drive.known_flags = SimpleNamespace(key=-1, now=-1)
+    drive.engine = SimpleNamespace(take=lambda event: drive.done.append((drive.known_flags.key, drive.known_flags.now)))
+    drive.after = drive.done.append
+    return drive
+
+
+def test_a_small_event_is_taken_in_with_everything_brought_up_to_the_commit_behind_it():
+    drive = with_event()
+    assert drive._work() is True
+    end = 2 * ROWS * 5
+    assert drive.done == [("due", 45), ("up to", end), (end, 45), ["p", "q"]]
+    assert len(drive._between) == 1
+    drive = with_event(before=25, base=20)
+    drive._work()
+    assert drive.done[1] == ("up to", end), "it counts from the first commit of the recording"
+
+
+def test_a_small_event_waits_for_the_end_of_a_run_or_for_a_commit_before_it():
+    drive = with_event(ends=True)
+    assert drive._work() is False
+    drive = with_event(again=4)
+    assert drive._work() is True
+    assert (drive.done, len(drive._between)) == ([("due", 45)], 2)
+    drive = with_event(again=5)
+    drive._work()
+    assert len(drive._between) == 1
+
+
+def test_a_small_event_that_asks_about_nothing_brings_nothing_up():
+    drive = with_event(look=False)
+    assert drive._work() is True
+    assert drive.done == [("due", 45), (-1, -1)]
+    assert len(drive._between) == 1
+
+
+def unread(*, runs=(), on=None, **places):
+    made = UnreadDrive.__new__(UnreadDrive)
+    alarms = {} if on is None else {alarm_key("b", one): SimpleNamespace(on=on) for one in BED_MOISTURE[-1:]}
+    made.core = SimpleNamespace(
+        settings=SimpleNamespace(bins={"b": None}, piles={}), state=SimpleNamespace(runs=runs, alarms=alarms, last=0)
+    )
+    made.places = places
+    return made
+
+
+def work_at(place, kind="watered", what=EventKind.WORK):
+    return Event(5, what, {"place": place, "kind": kind})
+
+
+def test_where_nobody_reads_work_at_a_bin_needs_no_look_unless_it_may_end_an_alarm():
+    assert unread()._needs_no_look(work_at("b"))
+    assert unread(on=False)._needs_no_look(work_at("b"))
+    assert not unread(on=True)._needs_no_look(work_at("b"))
+    assert not unread(runs={"heap": 1})._needs_no_look(work_at("b"))
+    assert not unread()._needs_no_look(work_at("p"))
+    assert not unread()._needs_no_look(work_at("b", "probe out"))
+    assert not unread()._needs_no_look(work_at("b", what=EventKind.ANSWER))
+
+
+def a_bed():
+    made = BedCourse.__new__(BedCourse)
+    made.got = []
+    made.skip = made.got.append
+    return made
+
+
+def test_where_nobody_reads_only_the_bin_of_a_deadline_is_brought_up(monkeypatch):
+    passed_on = []
+    monkeypatch.setattr(Drive, "_bring_up", lambda self, *what: passed_on.append(what))
+    for kind, up in ((DueKind.ALARM, True), (DueKind.BED, True), (DueKind.HAND, False), (DueKind.SILENCE, False)):
+        bed = a_bed()
+        unread(b=bed)._bring_up(Deadline("b", kind), 9, 100)
+        assert bed.got == ([9] if up else []), kind
+    assert [deadline.kind for deadline, *_ in passed_on] == [DueKind.HAND, DueKind.SILENCE]
+    for kind, passed in ((DueKind.ALARM, True), (DueKind.BED, True)):
+        passed_on.clear()
+        unread(p=SimpleNamespace())._bring_up(Deadline("p", kind), 9, 100)
+        assert bool(passed_on) is passed
+    passed_on.clear()
+    unread()._bring_up(Deadline("", DueKind.ALARM), 9, 100)
+    assert passed_on == [], "who is told again depends on the desk alone"
+    unread()._bring_up(Deadline("", DueKind.PENDING), 9, 100)
+    assert len(passed_on) == 1
+
+
+def test_where_nobody_reads_the_desk_is_served_without_a_look(monkeypatch):
+    passed_on, served = [], []
+    monkeypatch.setattr(Drive, "_serve", lambda self, *what: passed_on.append(what) or False)
+    drive = unread()
+    drive.engine = SimpleNamespace(serve=served.append)
+    assert drive._serve(70, DESK) is True
+    assert (served, drive.core.at, drive.core.state.last, passed_on) == ([DESK], 70, 70, [])
+    drive.core.state.last = 90
+    drive._serve(80, DESK)
+    assert drive.core.state.last == 90
+    assert drive._serve(70, SILENCE) is False
+    assert passed_on == [(70, SILENCE)]
+
+
+def test_where_nobody_reads_the_air_is_not_brought_up_for_work():
+    drive = unread(b=a_bed(), **{AMBIENT: a_bed()})
+    drive._bring_up_to_work(9)
+    assert (drive.places["b"].got, drive.places[AMBIENT].got) == ([9], [])
+
+
+# Flags known in advance ------------------------------------------------------------------------------------------
+
+
+def flags(dues=(), said=()):
+    asked = []
+    run = SimpleNamespace(
+        dues=lambda: list(dues), said=lambda: list(said), still=lambda *what: asked.append(what[1:]) or ["still"]
+    )
+    return KnownFlags("conditioner", run), asked
+
+
+def test_the_deadline_of_flags_is_the_last_that_was_set_before_a_key():
+    known, _ = flags([(5, 100), (8, None), (11, 130)])
+    assert known.changes() == [5, 8, 11]
+    for key, due in ((0, None), (5, None), (6, 100), (8, 100), (9, None), (12, 130)):
+        known.key = key
+        assert known.due() == due, key
+
+
+def test_flags_of_a_deadline_are_those_said_at_it():
+    known, _ = flags(said=[SimpleNamespace(at=at, verdict=at) for at in (-1, 0, 7, 7, 8)])
+    assert (known.expire(7), known.expire(0), known.expire(9), known.expire(-1)) == ((7, 7), (0,), (), ())
+
+
+def test_what_still_waits_is_asked_once_for_a_place_in_the_run():
+    known, asked = flags()
+    known.key, known.now = 4, 9
+    assert known.still() == known.still() == ["still"]
+    assert asked == [(2, 9)]
+    known.key = 5
+    known.still()
+    known.now = 10
+    known.still()
+    assert asked == [(2, 9), (3, 9), (3, 10)]
+
+
+# A pile besides its batch ----------------------------------------------------------------------------------------
+
+
+def damp(*milli):
+    count = len(milli)
+    lane = SimpleNamespace(
+        name="p1-m", key=2 * np.arange(count) + 1, time=np.arange(count) * 10, milli=np.array(milli, np.int64),
+        late=np.zeros(count, np.bool_), route=SimpleNamespace(quantity=Quantity.MOISTURE),
+    )  # fmt: skip
+    pile = Pile(name="Bay 1")
+    core = SimpleNamespace(pile=lambda place: pile, state=SimpleNamespace(lines={}))
+    low, high = pile.thresholds.moisture_low_milli_pct, pile.thresholds.moisture_high_milli_pct
+    lane.milli = np.where(
+        lane.milli < 0, low + lane.milli + 1, np.where(lane.milli > 1, high + lane.milli - 2, (low + high) // 2)
+    )
+    return DigestLines(core, "p1", lane)
+
+
+def test_a_line_of_the_digest_begins_at_the_first_damp_reading_beyond_a_limit():
+    assert damp(0, -1, 2).due_key() == END, "at the limits all is well"
+    assert damp(0, 0, -2).due_key() == 5
+    assert damp(0, 3, -2).due_key() == 3
+    line = damp(0, 3, -2, 0)
+    line.take(4)
+    assert line.due_key() == 5
+    line.take(6)
+    assert line.due_key() == END
