@@ -284,5 +284,6 @@ def test_a_heap_that_took_in_raw_material_has_to_begin_anew(hot_heap):
         assert had_met(hot_heap, "p2", "p1", MET) is False
         of.state.works[-1] = Logged(MET, Work(time=MET + 1, place="p1", kind=WorkKind.ADDED, what="manure"))
         assert had_met(hot_heap, "p2", "p1", MET) is True, "that came later"
+        assert had_met(hot_heap, "p2", "p1", MET + 1) is False, "though nothing was read of the heap since"
     finally:
         of.state.works.pop()

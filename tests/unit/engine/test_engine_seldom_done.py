@@ -205,6 +205,8 @@ def test_a_count_of_more_than_three_times_all_that_can_be_is_asked_about(count, 
     assert [*counted_too_many(entered)] == []
     entered.amount, heap.most = amount, {"L": Fraction(1)}
     assert [*counted_too_many(entered)] == []
+    stock.of = lambda what: None
+    assert [*counted_too_many(entered)] == [], "none was ever in stock"
 
 
 # What is foreseen ------------------------------------------------------------------------------------------------

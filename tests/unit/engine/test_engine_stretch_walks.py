@@ -4,6 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from engine_yard import HOUR
 
 from monitor.conditioning import Course as Way
 from monitor.engine.context.agenda import Agenda
@@ -14,6 +15,7 @@ from monitor.engine.stretch.heaps import PileCourse
 from monitor.engine.stretch.walk_ahead import WalkAhead
 from monitor.engine.stretch.walking import COMMITS, NEAR, _Batch, _step, _stop, walk_on
 from monitor.model.settings import AMBIENT
+from monitor.piles import Stir
 
 COUNT = 200
 ROWS = 2
@@ -340,3 +342,54 @@ def test_a_limit_that_moves_by_the_hour_is_asked_at_the_next_instant_while_its_s
     assert with_dues(ahead_of(own), hour=0, unsettled=True, now=10).due_key() == 3
     assert with_dues(ahead_of(own), hour=0, unsettled=False, now=10).due_key() == END
     assert with_dues(ahead_of(own), hour=None, unsettled=True, now=10).due_key() == END
+
+
+def test_a_deadline_of_whole_hours_waits_for_the_first_at_which_something_can_change():
+    own = {"a": [10, 20, 30]}
+    hours = SimpleNamespace(quiet_until=lambda: 5 * HOUR)
+    for hour, due, besides, quiet, found in (
+        (None, HOUR, None, 5 * HOUR, HOUR),
+        (0, HOUR + 1, None, 5 * HOUR, HOUR + 1),
+        (0, HOUR, None, 5 * HOUR, 5 * HOUR),
+        (0, HOUR, HOUR, 5 * HOUR, HOUR),
+        (0, HOUR, HOUR + 1, 5 * HOUR, HOUR + 1),
+        (0, HOUR, 6 * HOUR, 5 * HOUR, 5 * HOUR),
+        (0, HOUR, 6 * HOUR, None, HOUR),
+    ):
+        ahead = with_dues(ahead_of(own), due=due, hour=hour, besides=besides)
+        ahead._hours = hours
+        hours.quiet_until = lambda quiet=quiet: quiet
+        assert ahead._due(ahead.run.walk) == found, (hour, due, besides, quiet)
+
+
+@pytest.mark.parametrize(("hour", "now", "said"), [(0, 5, True), (None, 5, False), (0, 30, False)])
+def test_the_hours_that_were_passed_over_are_told_to_limits_that_move(hour, now, said):
+    told = []
+    ahead = with_dues(ahead_of({"a": [10, 20, 30]}), hour=hour, now=now)
+    ahead._walk.parts[1].nothing_until = lambda *what: told.append(what)
+    ahead._ahead = [SimpleNamespace(probe="a", passed=lambda *what: False, skip=lambda *what: None)]
+    ahead._passing = "passing"
+    ahead._skip_lines(4)
+    assert (ahead.run.walk.now, ahead._taken) == (max(now, 20), [2])
+    assert told == ([(20, "passing")] if said else [])
+
+
+@pytest.mark.parametrize(
+    ("stir", "at", "passed", "again"),
+    [(None, 0, False, False), (None, 0, True, True), (Stir.LEVEL, 20, False, True), (Stir.LEVEL, 21, False, False)],
+)
+def test_a_level_is_taken_anew_where_it_was_passed_or_changes_meanwhile(stir, at, passed, again):
+    done = []
+    ahead = with_dues(ahead_of({"a": [10, 20, 30]}), pending=[] if stir is None else [(at, stir, "a", 0)])
+    ahead._ahead = [
+        SimpleNamespace(
+            probe="a",
+            passed=lambda *what: passed,
+            skip=lambda *what: done.append(what[:2]),
+            relevel=lambda: done.append("anew"),
+        )
+    ]
+    ahead._skip_lines(4)
+    assert done == [(0, 2), *(["anew"] if again else [])]
+    ahead._skip_lines(4)
+    assert done[1:] == (["anew"] if again else []), "it stands there already"
