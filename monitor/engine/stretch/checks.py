@@ -176,18 +176,16 @@ class Checks:
                 finds, upcoming = self._look(check)
                 if not finds:
                     self.looked, check = check, upcoming
-                continue
-            if self._evenly:
+            elif self._evenly:
                 shortest = core.shortest_wait_ms
                 self.looked = check + (last - check) // shortest * shortest
                 check = self.looked + shortest
-                break
-            looks, finds = self._looks(check, last)
-            place = bisect_right(looks, last) if not finds else len(looks) - 1
-            if place and looks[place - 1] >= check:
-                self.looked = looks[place - 1]
-            check = looks[place]
-            break
+            else:
+                looks, finds = self._looks(check, last)
+                place = bisect_right(looks, last) if not finds else len(looks) - 1
+                if place and looks[place - 1] >= check:
+                    self.looked = looks[place - 1]
+                check = looks[place]
         if check != begun:
             self._served(check)
         return finds

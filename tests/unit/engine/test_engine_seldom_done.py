@@ -102,6 +102,24 @@ def test_a_turning_that_is_taken_back_puts_in_what_it_took_out(monkeypatch):
     assert done[1:] == [("log", "m1")]
 
 
+@pytest.mark.parametrize("place", ["b1", "p1", "p2", "gone"])
+def test_a_probe_that_is_set_aside_speaks_for_neither_bed_nor_heap(monkeypatch, place):
+    done = []
+    monkeypatch.setattr(probes_outside, "fall_quiet", lambda core, probe, place: done.append(("quiet", probe, place)))
+    monkeypatch.setattr(probes_outside, "bed_changes", lambda core, place, found: done.append(found))
+    monkeypatch.setattr(
+        probes_outside, "danger_signals", lambda core, place, danger, found: done.append((place, found))
+    )
+    danger = stub(silent=lambda probe: done.append(("heap", probe)))
+    of = stub(
+        at=NOW, settings=yard(), state=stub(dangers={"p1": 1, "gone": 1}), danger=lambda place: danger,
+        bed=lambda place: stub(silent=lambda probe, at: ("bed", probe, at)),
+    )  # fmt: skip
+    probes_outside._set_aside(of, "x", place)
+    then = {"b1": [("bed", "x", NOW)], "p1": [("heap", "x"), ("p1", [])]}.get(place, [])
+    assert done == [("quiet", "x", place), *then]
+
+
 def test_imported_turnings_touch_the_heaps_that_lay_there_and_then_those_of_probes_that_stay_out(monkeypatch):
     touched, found = [], [[("x", 30), ("y", 20)], []]
     monkeypatch.setattr(imports, "touch", lambda run, at: touched.append((run, at)))
