@@ -6,16 +6,35 @@ Rules:
 2. The state at the seal is kept for good, because no replay under the new meaning could reach it. It is the newest snapshot
    as today's program reads it (unknown fields are left out, missing ones get their defaults), with the later events fed
    once more. The event names the state's hash.
-3. At the event the engine works out every open batch again, and reports one change of phase and of rule where they differ.
+3. Meaning goes up only: a program whose number is lower than the record's leaves the record alone.
+4. At the event the engine works out every open batch again, and reports one change of phase and of rule where they differ.
 """
 
 import hashlib
 import sqlite3
 import zlib
+from pathlib import Path
 
 from monitor.journal.engine_port import Machine, Restore
 from monitor.journal.storage_faults import DamagedError
 from monitor.model.errors import UnavailableError
+
+
+def check_known(path: Path, meaning: int | None, known: int) -> None:
+    """Refuse a record that a newer meaning decided, though its tables may be those of this program.
+
+    Args:
+        path: The journal, for the sentence.
+        meaning: The number that decided the record; None in one from before meanings were numbered.
+        known: The number of this program's engine.
+
+    Raises:
+        UnavailableError: The record's number is higher.
+    """
+    if meaning is not None and meaning > known:
+        raise UnavailableError(
+            f"{path} was written by a newer version (decided by meaning {meaning}, this one knows {known}): update first"
+        )
 
 
 def name_of(state: bytes) -> str:

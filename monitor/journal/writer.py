@@ -19,6 +19,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from monitor.journal import meaning_seals
 from monitor.journal.engine_port import Fresh, Machine, Restore
 from monitor.journal.lock import WriterLock
 from monitor.journal.packing import pack_before
@@ -50,6 +51,7 @@ class Writer:
         self._lock = lock
         self._stale = self._looked = self._remembers = False
         self._parts = JournalParts(store, fresh, restore)
+        meaning_seals.check_known(store.path, self._parts.ledger.mark.meaning, fresh().meaning)
         self.dispatch, self.requests = self._parts.dispatch, self._parts.requests
         self.suspects = self._parts.suspects
         self.repeats = self.dispatch.mark_repeats()
