@@ -9,6 +9,7 @@ from monitor.journal.chain import NO_DAY, Finding, What, days_of, verify_chain
 from monitor.journal.engine_port import Machine
 from monitor.journal.inbox import Inbox, Judged, Reply, Request
 from monitor.journal.lock import LOCK_FILE, WriterLock, holder
+from monitor.journal.meaning_seals import refuse_newer
 from monitor.journal.outbox_rows import notice_id
 from monitor.journal.photo_folder import PHOTOS, PhotoFolder, PhotosFullError, bring_photos
 from monitor.journal.private import FILE_MODE, FOLDER_MODE, private_folder
@@ -16,7 +17,7 @@ from monitor.journal.record_state import StateName, event_at, events_since, payl
 from monitor.journal.restore import Missing, NotSoundError, Restored, restore
 from monitor.journal.resume import resume
 from monitor.journal.retention import Kept, dropped_entries
-from monitor.journal.schema import JOURNAL_FILE, journal_path
+from monitor.journal.schema import JOURNAL_FILE, OlderTablesError, journal_path
 from monitor.journal.storage_faults import DamagedError
 from monitor.journal.store import Store, open_reader
 from monitor.journal.timeline import FOREVER, KeptFlag

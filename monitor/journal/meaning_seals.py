@@ -20,7 +20,7 @@ from monitor.journal.storage_faults import DamagedError
 from monitor.model.errors import UnavailableError
 
 
-def check_known(path: Path, meaning: int | None, known: int) -> None:
+def refuse_newer(path: Path, meaning: int | None, known: int) -> None:
     """Refuse a record that a newer meaning decided, though its tables may be those of this program.
 
     Args:

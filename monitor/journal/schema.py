@@ -118,6 +118,10 @@ MIGRATIONS: tuple[tuple[str, str], ...] = (
 """(name, script), in the order in which they are applied."""
 
 
+class OlderTablesError(UnavailableError):
+    """The journal's tables are of an older version, and only its writer may bring them up: the daemon must start once."""
+
+
 def journal_path(folder: Path) -> Path:
     """Return where the journal of a data folder lies."""
     return folder / JOURNAL_FILE
@@ -158,7 +162,8 @@ def connect_reader(folder: Path) -> sqlite3.Connection:
     """Return a connection that can only read; works while a writer runs.
 
     Raises:
-        UnavailableError: There is no journal, it cannot be read, or it is damaged, foreign or of another version.
+        OlderTablesError: It is of an older version.
+        UnavailableError: There is no journal, it cannot be read, or it is damaged, foreign or of a newer version.
     """
     path = journal_path(folder)
     with sound(path):
@@ -170,7 +175,7 @@ def connect_reader(folder: Path) -> sqlite3.Connection:
         connection = _read_only(path)
         try:
             if check_ours(connection, path) != len(MIGRATIONS):
-                raise UnavailableError(f"{path} is still of an older version: start the daemon once to bring it up")
+                raise OlderTablesError(f"{path} is still of an older version: start the daemon once to bring it up")
             check_tables(connection, path)
         except BaseException:
             connection.close()

@@ -51,7 +51,7 @@ class Writer:
         self._lock = lock
         self._stale = self._looked = self._remembers = False
         self._parts = JournalParts(store, fresh, restore)
-        meaning_seals.check_known(store.path, self._parts.ledger.mark.meaning, fresh().meaning)
+        meaning_seals.refuse_newer(store.path, self._parts.ledger.mark.meaning, fresh().meaning)
         self.dispatch, self.requests = self._parts.dispatch, self._parts.requests
         self.suspects = self._parts.suspects
         self.repeats = self.dispatch.mark_repeats()

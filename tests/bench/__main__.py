@@ -9,6 +9,7 @@ from collections.abc import Callable
 
 from tests.bench import (
     at_rest,
+    card_writes,
     evaluator_rate,
     evening_worth,
     latency,
@@ -34,6 +35,7 @@ BENCHES: dict[str, Callable[[], None]] = {
     "evaluator": evaluator_rate.main,
     "tuning": tuning_worth.main,
     "rest": at_rest.main,
+    "card": card_writes.main,
     "page": page_view.main,
     "season": season_view.main,
     "trace": material_trace.main,

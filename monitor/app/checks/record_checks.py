@@ -13,7 +13,17 @@ from monitor.app.console.progress_bar import progress_bar
 from monitor.app.upkeep.backups import copies_in, is_within
 from monitor.app.upkeep.own_folder import private_paths
 from monitor.configuration import Configuration
-from monitor.journal import WITHOUT_HASH, What, audit, days_of, journal_path, open_reader
+from monitor.engine import Engine
+from monitor.journal import (
+    WITHOUT_HASH,
+    OlderTablesError,
+    What,
+    audit,
+    days_of,
+    journal_path,
+    open_reader,
+    refuse_newer,
+)
 from monitor.journal import Finding as Damage
 from monitor.model.errors import UnavailableError
 from monitor.model.times import show_duration
@@ -45,6 +55,7 @@ def _journal(configuration: Configuration, *, quick: bool) -> Iterator[Finding]:
     size = f"{path.stat().st_size / 1e6:.1f} MB"
     try:
         with open_reader(configuration.data) as store:
+            refuse_newer(path, store.mark().meaning, Engine.meaning)
             if quick:
                 store.mark()
                 words = f"{size}; its pages, days and blocks were not looked at (--quick)"
@@ -53,6 +64,10 @@ def _journal(configuration: Configuration, *, quick: bool) -> Iterator[Finding]:
             days = len(days_of(store))
             with progress_bar("Checking the record") as show:
                 found = audit(store, show)
+    except OlderTablesError:
+        words = f"{size}, of an older version; copy it first, the next start of the daemon takes it over"
+        yield Finding("journal", True, words, warning=True)
+        return
     except UnavailableError as fault:
         yield Finding("journal", False, str(fault))
         return

@@ -11,8 +11,10 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from test_upgrade import HOUR, MIN, sha, start
 
+from monitor.app.command import heaptender
 from monitor.engine import Engine
 from monitor.journal import audit, journal_path, open_reader, open_writer, restore, verify_chain
 from monitor.journal.schema import MIGRATIONS
@@ -100,6 +102,21 @@ def test_a_backup_of_it_can_be_put_back(yard, tmp_path):
         assert [one for one in audit(store) if one.is_fault()] == []
 
 
+def checked(folder):
+    (folder / "heaptender.toml").write_text('[site]\ntime_zone = "UTC"\ntemperature_unit = "degC"\ndata = "."\n')
+    run = CliRunner().invoke(heaptender, ["check", "--json", "--config", str(folder / "heaptender.toml")])
+    return next(one for one in json.loads(run.stdout)["connections"] if one["what"] == "journal")
+
+
+@pytest.mark.parametrize("yard", [4], indirect=True)
+def test_a_check_before_the_first_start_says_that_the_start_takes_it_over_and_changes_nothing(yard):
+    before = all_of(yard[0])
+    found = checked(yard[0])
+    assert (found["ok"], found["warning"]) == (True, True)
+    assert found["words"].endswith("of an older version; copy it first, the next start of the daemon takes it over")
+    assert all_of(yard[0]) == before
+
+
 def test_a_program_that_is_older_than_the_record_refuses_it_and_changes_nothing(tmp_path, monkeypatch):
     with open_writer(tmp_path, Engine, Engine.restore) as writer:
         start(writer, 1_800_000_000_000)
@@ -107,7 +124,10 @@ def test_a_program_that_is_older_than_the_record_refuses_it_and_changes_nothing(
     # Its tables are known, but not what its decisions mean.
     with pytest.raises(UnavailableError, match=f"newer version .decided by meaning {Engine.meaning}, .*: update first"):
         open_writer(tmp_path, Older, Older.restore)
+    monkeypatch.setattr(Engine, "meaning", Older.meaning)
+    assert "newer version (decided by meaning" in checked(tmp_path)["words"]
     monkeypatch.setattr("monitor.journal.schema.MIGRATIONS", MIGRATIONS[:-1])
+    assert "newer version (tables" in checked(tmp_path)["words"]
     for opens in (lambda folder: open_writer(folder, Engine, Engine.restore), open_reader):
         with pytest.raises(UnavailableError, match=f"newer version .tables {len(MIGRATIONS)}, .*: update first"):
             opens(tmp_path)

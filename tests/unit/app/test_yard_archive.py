@@ -271,5 +271,5 @@ def test_programs_get_the_same_as_json(packed, tmp_path):
 
 
 def test_the_document_names_both_commands():
-    assert "heaptender pack tern-hollow.yard" in DOCUMENT
-    assert "heaptender unpack tern-hollow.yard" in DOCUMENT
+    assert "heaptender pack /var/tmp/tern-hollow.yard" in DOCUMENT
+    assert "heaptender unpack /var/tmp/tern-hollow.yard" in DOCUMENT
