@@ -36,7 +36,7 @@ PACK_AFTER_MS = 2 * DAY_MS
 
 
 def main() -> None:
-    minutes, days = int(os.environ.get("BENCH_MINUTES", "10")), int(os.environ.get("BENCH_DAYS", "4"))
+    minutes, days = int(os.environ.get("BENCH_MINUTES", "3")), int(os.environ.get("BENCH_DAYS", "3"))
     with tempfile.TemporaryDirectory(dir=os.environ.get("BENCH_CARD")) as folder:
         if minutes:
             for way in ("each", "together"):
