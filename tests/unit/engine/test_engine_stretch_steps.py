@@ -8,6 +8,7 @@ import pytest
 from monitor.conditioning import Course as Way
 from monitor.engine.context.agenda import DESK, SILENCE, Agenda, Deadline, DueKind
 from monitor.engine.stretch.beds import BedCourse
+from monitor.engine.stretch.courses import Course
 from monitor.engine.stretch.curves import END
 from monitor.engine.stretch.drive import Drive
 from monitor.engine.stretch.known_flags import KnownFlags
@@ -377,3 +378,10 @@ def test_a_line_of_the_digest_begins_at_the_first_damp_reading_beyond_a_limit():
     assert line.due_key() == 5
     line.take(6)
     assert line.due_key() == END
+
+
+def test_a_probe_that_lies_at_no_known_place_is_followed_by_itself():
+    drive = a_drive()
+    drive.core.settings = SimpleNamespace(bins={}, piles={})
+    course = drive._course("gone", ["lane"])
+    assert (type(course), course.lanes, course.next_key()) == (Course, ["lane"], END)
