@@ -81,12 +81,19 @@ class Mirror:
         self._pause_s = 0.0
         self._not_before_s = 0.0
         self._connections: int | None = None
+        """The server's count of connections at the latest success; None before the first."""
         self.tally = Tally()
+        self._keep()
 
     @property
     def cursor(self) -> Cursor:
         """The mirror's present cursor."""
         return self._progress.cursor
+
+    @property
+    def is_kept(self) -> bool:
+        """Whether the next start would go on from what is safe now."""
+        return self._kept == self._progress.safe
 
     def step(self, now_s: float) -> float:
         """Send one batch.
@@ -99,6 +106,8 @@ class Mirror:
         """
         if now_s < self._not_before_s:
             return self._not_before_s - now_s
+        # It may not have been kept yet: the disk was full, and the server away ever since.
+        self._keep()
         cursor = self._progress.cursor
         readings = self._source.readings_after(cursor.readings, self._batch)
         effects = self._source.effects_after(cursor.effects, self._batch)
@@ -113,7 +122,7 @@ class Mirror:
             self._progress.reached(reached, now_s)
         if lines:
             self._succeeded(now_s)
-        self._keep(now_s)
+        self._keep()
         full = len(readings.rows) >= self._batch or len(effects.rows) >= self._batch
         return 0.0 if full or self._progress.cursor != reached else IDLE_S
 
@@ -126,7 +135,7 @@ class Mirror:
         if not lines:
             return
         try:
-            self._server.write(lines)
+            self._write(lines)
         except WriteError as fault:
             if fault.trouble not in {Trouble.DATA, Trouble.LARGE}:
                 raise
@@ -136,10 +145,16 @@ class Mirror:
         else:
             self.tally.points += len(lines)
 
+    def _write(self, lines: Sequence[str]) -> None:
+        self._server.write(lines)
+        if self._connections is None:
+            # Not at the step's end: if the server crashes between two of its writes, the first is lost.
+            self._connections = self._server.connections()
+
     def _make_sure(self, fault: WriteError) -> None:
         """Find out whether the lines are wrong or the access is (some gateways answer 400 to a wrong token)."""
         try:
-            self._server.write([PROBE_LINE])
+            self._write([PROBE_LINE])
         except WriteError as other:
             trouble = Trouble.REFUSED if other.trouble in {Trouble.DATA, Trouble.LARGE} else other.trouble
             raise WriteError(trouble, str(fault), other.retry_after_s) from fault
@@ -152,7 +167,7 @@ class Mirror:
         middle = len(lines) // 2
         for part in (lines[:middle], lines[middle:]):
             try:
-                self._server.write(part)
+                self._write(part)
             except WriteError as inner:
                 if inner.trouble not in {Trouble.DATA, Trouble.LARGE}:
                     raise
@@ -172,10 +187,12 @@ class Mirror:
 
     def _succeeded(self, now_s: float) -> None:
         connections = self._server.connections()
-        if self._connections is not None and connections != self._connections:
-            # A restart of the server and a broken connection look the same, so go back in both cases. The first
-            # connection needs no going back: the stored cursor is a safe one.
-            self._progress.back(now_s)
+        if self._connections is None or connections == self._connections:
+            # The first connection needs no going back: the stored cursor is a safe one.
+            self._progress.stayed(now_s)
+        else:
+            # A restart of the server and a broken connection look the same, so go back in both cases.
+            self._progress.back()
         self._connections = connections
         self._pause_s = 0.0
         if self._up is not True:
@@ -184,8 +201,8 @@ class Mirror:
             if was_told:
                 self._link_changed(True, "")
 
-    def _keep(self, now_s: float) -> None:
-        safe = self._progress.safe(now_s)
+    def _keep(self) -> None:
+        safe = self._progress.safe
         if safe == self._kept:
             return
         try:

@@ -1,25 +1,31 @@
 """The mirror's cursor, and how far it steps back when the server may have forgotten points.
 
-A server that accepted points may still lose them in a crash within the next seconds (measured: up to 10 s). So a cursor is
-only *safe* once 60 s have passed since it was reached; on each new connection the mirror goes back to the safe one,
-which is also the one on the disk. Writes overwrite, so sending again does no harm.
+A server that accepted points may still lose them in a crash within the next seconds (measured: up to 10 s). A crash breaks the
+connection, but nobody sees that before the next write, which may be hours later. So points are only *safe* once a write
+more than 60 s later went over the same connection: time alone proves nothing. On each new connection the mirror goes back to
+what is safe, which is also what is kept on the disk. Writes overwrite, so sending again does no harm.
 
-So that a connection that breaks again and again does not hold the mirror at one place for ever, points sent three times
-within these 60 s are not sent a fourth time; the hourly check finds those that are still missing.
+So that a connection that breaks again and again, or a server that closes it after each write, does not hold the mirror
+at one place for ever, points sent again three times are not sent once more; the daily check finds those that are still missing.
 """
 
 from collections import deque
+from collections.abc import Sequence
+from typing import NamedTuple
 
 from monitor.mirror.source import Cursor
 
 FORGETS_MS = 60_000
-_TIMES = 3
+_TIMES = 4
+"""So often points are sent, the first time included."""
 
-_Mark = tuple[float, Cursor]
 
+class _Sent(NamedTuple):
+    """What was sent after `start`, up to `end`, at a monotonic second."""
 
-def _lower(one: Cursor, other: Cursor) -> Cursor:
-    return Cursor(min(one.readings, other.readings), min(one.effects, other.effects))
+    when_s: float
+    start: Cursor
+    end: Cursor
 
 
 def _upper(one: Cursor, other: Cursor) -> Cursor:
@@ -27,34 +33,47 @@ def _upper(one: Cursor, other: Cursor) -> Cursor:
 
 
 class Progress:
-    """The cursor with its recent past; times are monotonic seconds."""
+    """The cursor, what is safe, and what was sent and is not safe yet; times are monotonic seconds."""
 
     def __init__(self, cursor: Cursor) -> None:
-        """Start at the mirror's cursor."""
+        """Start at the mirror's cursor, which is safe."""
         self.cursor = cursor
-        self._furthest = cursor
-        self._before: deque[_Mark] = deque()
-        self._returns: deque[_Mark] = deque(maxlen=_TIMES)
+        self.safe = cursor
+        """The cursor up to which the server can forget nothing any more."""
+        self._sent: deque[_Sent] = deque()
+        """Sent over this connection since it began: in order, without a gap."""
+        self._before: list[_Sent] = []
+        """Sent over earlier connections: nothing can prove any more that it stayed."""
 
     def reached(self, cursor: Cursor, now_s: float) -> None:
         """Note that the server accepted everything up to a cursor."""
-        self._before.append((now_s, self.cursor))
+        self._sent.append(_Sent(now_s, self.cursor, cursor))
         self.cursor = cursor
-        self._furthest = _upper(self._furthest, cursor)
 
-    def safe(self, now_s: float) -> Cursor:
-        """Return the cursor up to which the server can forget nothing any more."""
-        while self._before and now_s - self._before[0][0] > FORGETS_MS / 1000:
-            self._before.popleft()
-        safe = self.cursor
-        for _, cursor in self._before:
-            safe = _lower(safe, cursor)
-        return safe
+    def stayed(self, now_s: float) -> None:
+        """Note that the server accepted points over the same connection as before: it did not crash meanwhile."""
+        safe = self.safe
+        while self._sent and now_s - self._sent[0].when_s > FORGETS_MS / 1000:
+            self.safe = _upper(self.safe, self._sent.popleft().end)
+        if self.safe != safe:
+            self._forget()
 
-    def back(self, now_s: float) -> None:
-        """Go back to the safe cursor, because the connection is new."""
-        target = _lower(self.safe(now_s), Cursor(self.cursor.readings - FORGETS_MS, self.cursor.effects - FORGETS_MS))
-        if len(self._returns) == _TIMES and now_s - self._returns[0][0] <= FORGETS_MS / 1000:
-            target = _upper(target, self._returns[0][1])
-        self._returns.append((now_s, self._furthest))
-        self.cursor = _upper(_lower(target, self.cursor), Cursor())
+    def back(self) -> None:
+        """Go back to what is safe, or was sent often enough, because the connection is new."""
+        self._before += self._sent
+        self._sent.clear()
+        self.safe = self.cursor = Cursor(
+            _often_enough(self.safe.readings, [(one.start.readings, one.end.readings) for one in self._before]),
+            _often_enough(self.safe.effects, [(one.start.effects, one.end.effects) for one in self._before]),
+        )
+        self._forget()
+
+    def _forget(self) -> None:
+        self._before = [one for one in self._before if _upper(one.end, self.safe) != self.safe]
+
+
+def _often_enough(place: int, sent: Sequence[tuple[int, int]]) -> int:
+    """Return up to where everything after a place was sent often enough; each (start, end) was sent once."""
+    while len(ends := [end for start, end in sent if start <= place < end]) >= _TIMES:
+        place = min(ends)
+    return place

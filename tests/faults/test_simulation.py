@@ -86,6 +86,15 @@ def test_a_letter_that_comes_again_must_say_so(lived):
         ledger.accepted("wire", 1, letter)
 
 
+def test_an_outage_of_the_disk_lasts_as_long_though_the_clock_is_put_back_meanwhile(tmp_path):
+    world = World(1, tmp_path / "yard")
+    world.weather._full()
+    world.time.off_ms = -2 * 86_400_000
+    world.time.now_s += 5_400
+    world.weather._freed()
+    assert world.ledger.outage_ms == 5_400_000
+
+
 def test_a_power_cut_keeps_what_was_committed_and_nothing_else(tmp_path, counts_of_nothing):
     folder = tmp_path / "data"
     folder.mkdir()

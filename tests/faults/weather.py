@@ -37,6 +37,7 @@ class Weather:
         self.damaged = False
         self.on = True
         self.outages = []
+        self._full_off_ms = 0
         self._may_be_told = None
         self.temper = {kind: chance.choice([0.0, 0.5, 1.0, 1.0, 2.0, 4.0]) for kind in KINDS}
 
@@ -106,7 +107,8 @@ class Weather:
         disk = self.world.disk
         if not disk.full:
             disk.full = True
-            self.outages.append([self.world.time.wall_ms(), None])
+            self.outages.append([self.world.time.true_ms(), None])
+            self._full_off_ms = self.world.time.off_ms
             self._may_be_told = self._told_if_it_lasts()
             self._later(20, 5400, self._freed)
 
@@ -114,10 +116,13 @@ class Weather:
         disk = self.world.disk
         if disk.full:
             disk.full = False
-            self.outages[-1][1] = self.world.time.wall_ms()
+            self.outages[-1][1] = self.world.time.true_ms()
             self._check_outage_told()
             ledger = self.world.ledger
-            ledger.outage_ms = max(ledger.outage_ms, self.outages[-1][1] - self.outages[-1][0])
+            lasted = self.outages[-1][1] - self.outages[-1][0]
+            # A clock that was put back meanwhile shortens nothing: the record's time goes on.
+            ahead = max(0, self.world.time.off_ms - self._full_off_ms)
+            ledger.outage_ms = max(ledger.outage_ms, lasted + ahead)
 
     def _told_if_it_lasts(self):
         """Return what must stay as it is for people to hear of an outage that begins now; None: they may not hear of it."""

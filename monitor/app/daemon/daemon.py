@@ -93,7 +93,7 @@ class Daemon:
         self._mirror: MirrorThread | None = None
         self._mirror_down = self._is_down("mirror")
         self._reach: int | None = self.writer.resumed.down_since or 0
-        """How far the record reached at the start, UTC ms; None once the mirror's cursor was held against it."""
+        """How far the record reached at the start, UTC ms; None once the mirror's cursor was held against it, and kept."""
         self._unsettled = Unsettled(self.engine().state.conditioning)
         for difference in self.writer.resumed.differences:
             log.error("%s", difference.sentence())
@@ -331,17 +331,19 @@ class Daemon:
             return
 
         def make() -> Mirror:
-            reach, self._reach = self._reach, None
             server = InfluxServer(mirror.url, org=mirror.org, bucket=mirror.bucket, token=plain(mirror.token))
-            return Mirror(
+            made = Mirror(
                 JournalSource(data, lambda: self.configuration.settings, self._unsettled),
                 CursorFile(data / "mirror-cursor.json"),
                 server,
                 link_changed=lambda up, why: self.hub.call(lambda: self._mirror_changed(up, why)),
                 set_aside=lambda line, why: log.error("The mirror does not take %s: %s", line, why),
                 down=self._mirror_down,
-                reach=reach,
+                reach=self._reach,
             )
+            if made.is_kept:
+                self._reach = None
+            return made
 
         self._mirror = MirrorThread(
             make, self.clock.monotonic_s, lambda fault: log.error("The mirror failed and starts anew: %s", fault)

@@ -148,6 +148,9 @@ def test_a_cursor_that_did_not_move_is_not_written_again():
     assert kept == []
     yard.now += 61
     yard.step()
+    assert kept == [], "nothing was written since, so nobody knows whether the server still lives"
+    yard.journal.add(1, first=START + 60_000)
+    yard.step()
     yard.step()
     assert kept == [Cursor(START + 1_000, 0)]
 
@@ -162,27 +165,34 @@ def test_a_disk_that_refuses_the_cursor_is_counted_and_asked_again():
     yard.journal.add(2)
     yard.step()
     yard.now += 61
+    yard.journal.add(1, first=START + 60_000)
     yard.step()
     assert yard.mirror.tally.failures == 1
+    assert not yard.mirror.is_kept
     yard.journal.save_cursor = save
     yard.step()
+    assert yard.mirror.is_kept
     assert yard.journal.load_cursor() == Cursor(START + 1_000, 0)
 
 
-def test_a_connection_that_stays_sends_nothing_twice_and_a_new_one_goes_back_a_minute():
+def test_a_connection_that_stays_sends_nothing_twice_and_a_new_one_goes_back_to_what_is_safe():
     yard = Yard(batch=1_000)
     yard.journal.add(200)
     yard.step()
     yard.journal.add(1, first=START + 300_000)
     yard.step()
     assert yard.mirror.tally.points == 201
-    yard.server.opened += 1
     yard.now += 61
     yard.journal.add(1, first=START + 301_000)
+    yard.step()
+    assert yard.mirror.tally.points == 202
+    yard.server.opened += 1
+    yard.now += 3_600
+    yard.journal.add(1, first=START + 302_000)
     assert yard.step() == 0.0, "there is something to send again"
-    assert yard.mirror.cursor == Cursor(START + 241_000, 0)
+    assert yard.mirror.cursor == Cursor(START + 300_000, 0)
     assert yard.step() == 5.0
-    assert yard.mirror.tally.points == 204
+    assert yard.mirror.tally.points == 205
 
 
 def progress_at(*times):
@@ -194,29 +204,49 @@ def progress_at(*times):
 
 
 @pytest.mark.parametrize(("now", "safe"), [(70.0, 0), (70.5, 1), (80.5, 2), (90.5, 3)])
-def test_what_was_reached_is_safe_once_more_than_a_minute_has_passed(now, safe):
+def test_what_was_sent_is_safe_once_a_write_more_than_a_minute_later_went_over_the_same_connection(now, safe):
     progress = progress_at(10.0, 20.0, 30.0)
-    assert progress.safe(now) == Cursor(safe * 1_000_000, safe * 2_000_000)
+    assert progress.safe == Cursor()
+    progress.stayed(now)
+    assert progress.safe == Cursor(safe * 1_000_000, safe * 2_000_000)
 
 
-def test_going_back_goes_to_what_is_safe_and_at_least_a_minute_and_never_below_nothing():
+def test_going_back_goes_to_what_is_safe_however_long_ago_it_was_sent():
     early = progress_at(10.0)
-    early.back(11.0)
+    early.back()
     assert early.cursor == Cursor()
     late = progress_at(10.0, 20.0)
-    late.back(200.0)
-    assert late.cursor == Cursor(2_000_000 - 60_000, 4_000_000 - 60_000)
+    late.stayed(75.0)
+    late.reached(Cursor(3_000_000, 4_000_000), 90_000.0)
+    late.back()
+    assert late.cursor == late.safe == Cursor(1_000_000, 2_000_000)
 
 
-@pytest.mark.parametrize(("fourth", "again"), [(71.0, True), (70.0, False)])
-def test_what_was_sent_three_times_within_a_minute_is_not_sent_a_fourth_time(fourth, again):
-    progress = progress_at(9.0)
-    for when in (10.0, 20.0, 30.0):
-        progress.back(when)
-        assert progress.cursor == Cursor()
-        progress.reached(Cursor(1_000_000, 2_000_000), when + 1)
-    progress.back(fourth)
-    assert (progress.cursor == Cursor(1_000_000, 2_000_000)) is not again
+def test_what_was_sent_again_three_times_is_not_sent_once_more_and_each_kind_counts_by_itself():
+    progress = Progress(Cursor())
+    for n in range(4):
+        progress.reached(Cursor(1_000_000, 0), 900.0 * n)
+        if n == 3:
+            progress.reached(Cursor(2_000_000, 5_000), 900.0 * n)
+        progress.back()
+        assert progress.cursor == Cursor(0 if n < 3 else 1_000_000, 0)
+    assert progress.safe == Cursor(1_000_000, 0)
+    progress.reached(Cursor(2_000_000, 5_000), 5_000.0)
+    progress.stayed(5_061.0)
+    assert progress.safe == Cursor(2_000_000, 5_000)
+
+
+def test_a_server_that_closes_the_connection_after_each_write_gets_each_reading_a_few_times_and_no_more():
+    yard = Yard()
+    for n in range(200):
+        yard.journal.add(1, first=START + n * HOUR)
+        yard.now += 3_600
+        yard.server.opened += 1
+        while not yard.step():
+            yard.server.opened += 1
+    assert yard.mirror.tally.points <= 4 * 200
+    yard.server.opened += 1
+    assert yard.journal.load_cursor().readings >= START + 196 * HOUR
 
 
 # Lines.
