@@ -21,7 +21,7 @@ _TIMES = 4
 
 
 class _Sent(NamedTuple):
-    """What was sent after `start`, up to `end`, at a monotonic second."""
+    """Events that were sent at a monotonic second: those after `start`, up to `end`."""
 
     when_s: float
     start: Cursor
