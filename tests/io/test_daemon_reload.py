@@ -9,6 +9,8 @@ import pytest
 from brokers import wait_until
 from daemon_process import HERE, DaemonProcess, toml
 
+from tests.tools.schemas.holding import fault_of
+
 pytestmark = pytest.mark.io
 YARD = toml(None, piles=[("p1", 1)])
 
@@ -67,6 +69,7 @@ def test_a_changed_file_is_told_until_it_is_read_again(daemon, manager):
     assert hear(manager, "READY") == "READY=1\nSTATUS=Watching Tern Hollow allotments: 1 pile, 1 bin, 2 probes."
     _, said, _ = asked(daemon, "status", "--json")
     values = json.loads(said)
+    assert fault_of("status", values) == "", "of a daemon that runs, which `tests/unit/app/conftest.py` never sees"
     assert [one["place"] for one in values["bins"]] == ["b1"]
     assert values["configuration"] | {"read": ""} == {
         "file": str(daemon.config), "read": "", "changed_since": False, "refused": [],

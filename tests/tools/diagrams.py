@@ -23,6 +23,7 @@ from monitor.model.work_entry import ALWAYS, fields_that_go_with
 from monitor.model.work_kinds import Where, kinds
 from monitor.notices import compose
 from monitor.piles.changes import TRANSITIONS as PHASE_TRANSITIONS
+from tests.tools.schemas.every_schema import table as json_schemas
 from tests.worlds.notice_cases import CASES, yard
 
 _BLOCK = re.compile(r"(<!-- diagram: (\w+) -->\n).*?(<!-- end of diagram -->)", re.DOTALL)
@@ -137,6 +138,7 @@ DIAGRAMS: dict[str, Callable[[], str]] = {
     "comparisons": comparisons,
     "payload_forms": payload_forms,
     "message_texts": message_texts,
+    "json_schemas": json_schemas,
 }
 """What may stand in a page, by the name in its marker."""
 PAGES = sorted(Path(__file__).parents[2].glob("docs/*.md"))

@@ -58,5 +58,10 @@ def load_configuration(config_file: Path | None, overrides: Iterable[str] = ()) 
 
 
 def print_json(value: Any) -> None:
-    """Print one JSON value on a line of its own."""
-    click.echo(json.dumps(value, ensure_ascii=False, separators=(",", ":")))
+    """Print one JSON value on a line of its own; `docs/schemas/` says which shape each command's has."""
+    click.echo(json_line(value))
+
+
+def json_line(value: Any) -> str:
+    """Return a JSON value as one line."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
