@@ -181,7 +181,14 @@ _ROUND = thing(
         ),
     },
 )
-LOG = either("An entry that was written down, foretold or asked about; the list; what became of a round's sheet.", ENTERED, FORETOLD, ASKED, _LISTED, _ROUND)
+LOG = either(
+    "An entry that was written down, foretold or asked about; the list; what became of a round's sheet.",
+    ENTERED,
+    FORETOLD,
+    ASKED,
+    _LISTED,
+    _ROUND,
+)
 
 _WRONG = count("Number of rows that are wrong and were left out.")
 _QUESTIONS = rows("What is asked about the work, in sentences.", text("A question."))

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import click
 import pytest
-from jsonschema import Draft202012Validator
 from typed_command import ENTRIES, call, yard_of
 
 from monitor.app.command import SUMMARIES, heaptender
@@ -76,10 +75,9 @@ def test_the_files_are_what_is_declared():
 
 
 @pytest.mark.parametrize("command", sorted(DECLARED))
-def test_a_schema_is_one_and_describes_each_part(command):
-    schema = schema_of(command)
-    Draft202012Validator.check_schema(schema)
-    for part in parts(schema):
+def test_a_schema_describes_each_part(command):
+    # That each is a schema at all, the tool makes sure when it writes them: that takes longer than all else here.
+    for part in parts(schema_of(command)):
         assert "$ref" in part or part.get("description", "").endswith((".", "?")) or part == {"type": "number"}, part
         assert part.get("type") != "object" or "additionalProperties" in part, part
 
