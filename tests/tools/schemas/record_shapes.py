@@ -461,7 +461,7 @@ CERTIFY = thing(
                 "A line.",
                 {
                     "file": text("The file."),
-                    "line": perhaps(count("Its number, from 1."), "null if it is the whole file"),
+                    "line": count("Its number, from 1."),
                     "why": text("Why."),
                 },
             ),

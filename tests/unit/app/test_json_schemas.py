@@ -17,12 +17,15 @@ from monitor.app.commands.stock_command import command as stock
 from monitor.app.console import options
 from monitor.codec import Reject
 from monitor.intake import Arrival, LinkChange
+from monitor.model.alarm_values import AlarmValues, ClockOff, Fault
 from monitor.model.quarantine import SetAside
 from monitor.model.readings import Heard
+from monitor.model.times import show_time
 from tests.tools.schemas.every_schema import DECLARED, FOLDER, path_of, schema_of, text_of
 from tests.tools.schemas.holding import fault_of
 
 ROOT = Path(__file__).parents[3]
+EFFECTS = sorted(ROOT.glob("demo-data/*.effects.jsonl"))
 NOW = 1_795_000_000_000
 
 yard = yard_of(ENTRIES)
@@ -105,10 +108,25 @@ def test_whatever_a_test_has_a_command_print_is_held():
             options.json_line([{"material": "leaves"}])
 
 
-@pytest.mark.parametrize("file", sorted(ROOT.glob("demo-data/*.effects.jsonl")), ids=lambda file: file.name)
+@pytest.mark.parametrize("file", EFFECTS, ids=lambda file: file.name)
 def test_effects_are_as_described(file):
     # `test_demo_data.py` compares these with what `replay --json` prints.
     assert held("replay", file.read_text("utf-8"))
+
+
+def test_every_fact_about_an_alarm_is_described():
+    numbers = {name: 1 for name in AlarmValues._fields if name.endswith("_milli")}
+    texts = dict.fromkeys(("variant", "moved_from", "by", "rule", "moved_to", "left"), "all")
+    values = AlarmValues(
+        fault=Fault(what="source", name="shed", why="gone"), clock=ClockOff(by_ms=1, limit_ms=1), read=NOW, breaks=NOW,
+        progress={"longest_run_h": 1.5}, taken_back=True, **numbers, **texts,
+    )  # fmt: skip
+    plain = values.plain()
+    described = schema_of("status")["anyOf"][0]["properties"]["alarms"]["items"]["properties"]["values"]["properties"]
+    assert set(plain) - {"longest_run_h"} == set(described) - {"batch"}
+    lines = (line for file in EFFECTS for line in file.read_text("utf-8").splitlines())
+    effect = next(found for line in lines if (found := json.loads(line))["kind"] == "alarm")
+    assert fault_of("replay", effect | {"values": plain | {"until": show_time(NOW)}}) == ""
 
 
 def test_an_export_and_a_packed_yard_are_as_described(yard):
