@@ -34,5 +34,6 @@ def page_templates() -> Environment:
         extensions=[Unindented],
     )
     made.filters["drawn"] = Markup
+    made.filters["tied"] = lambda words: words.replace(" °", "\u00a0°")
     made.filters["dialed"] = lambda number: re.sub(r"[^+0-9]", "", number)
     return made
