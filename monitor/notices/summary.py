@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from monitor.model.events import Answer
+from monitor.model.natural_order import natural
 from monitor.model.settings import AMBIENT, YARD
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.notices.absences import alone_sentences, away_words, left_alone
@@ -131,7 +132,7 @@ class Summary:
         watches = {one.place: one for one in self.watched()}
         lines = [
             f"- {self._place(place)}: {self._watch_words(watches.get(place), ages.get(place, []), now)}"
-            for place in self._in_order({**watches, **ages})
+            for place in sorted(self._in_order({**watches, **ages}), key=self._kind_and_count)
         ]
         standing = self._standing(state, self._open(state, now, ()), (), watches.values(), now)
         watched = _sentence(counted(watches.values(), self._place, lambda at: self._time(at, now)))
@@ -305,6 +306,10 @@ class Summary:
     def _wanted(self, place: str, places: tuple[str, ...]) -> bool:
         settings = self.roster.settings
         return not places or place in places or not (place in settings.piles or place in settings.bins)
+
+    def _kind_and_count(self, place: str) -> tuple[bool, bool, list[tuple[int, int, str]]]:
+        settings = self.roster.settings
+        return place not in settings.piles, place not in settings.bins, natural(place)
 
     def _in_order(self, found: Iterable[str]) -> list[str]:
         order = [*self.roster.settings.piles, *self.roster.settings.bins]

@@ -13,7 +13,7 @@ pytest.importorskip("playwright", reason="playwright is not installed")
 pytestmark = pytest.mark.io
 
 MIX = "/mix?material_1=stable+litter&amount_1=800&measure_1=lb&use_1=all&material_2=leaves&material_3=sawdust&bay=5+x+5+ft"
-SHEETS = [*(sheet.path for sheet in ALL if sheet.name), "/place/p2", "/place/b1", "/days/p2", MIX]
+SHEETS = [*(sheet.path for sheet in ALL if sheet.name), "/place/p2", "/place/b1", "/days/p2", "/round", "/slip/p2", MIX]
 
 
 def context(browser, width, height=844, **more):

@@ -49,6 +49,8 @@ SHOTS: tuple[tuple[str, str, tuple[int, int], bool], ...] = (
     ("lot-desk", f"/lots/{CASTINGS_LOT}", DESK, False),
     ("recall-phone", "/recall?what=d1", PHONE, False),
     ("diary-phone", "/diary", PHONE, False),
+    ("season-desk", "/season", DESK, False),
+    ("season-phone-night", "/season", PHONE, True),
     ("report-desk", "/report?season=2026", DESK, False),
 )
 """(name, address, size, at night)."""

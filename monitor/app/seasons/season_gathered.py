@@ -12,6 +12,7 @@ from monitor.material import MaterialRecord, Movement, Node, NodeKind, PlacesOfH
 from monitor.mix import Part, figures_of
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.mix_parts import parts_said
+from monitor.model.natural_order import natural
 from monitor.model.turnings import counted_firsts
 from monitor.model.units import Quantity
 from monitor.model.work import Work, WorkKind
@@ -55,7 +56,7 @@ def heaps_of(view: YardView, span: Span, places: Collection[str]) -> list[str]:
             for stay in one.spans
         )
     ]
-    return [one.batch for one in sorted(found, key=lambda one: (-one.built, one.batch))]
+    return [one.batch for one in sorted(found, key=lambda one: (-one.built, natural(one.batch)))]
 
 
 class Gathering:

@@ -4,11 +4,12 @@ A field is called by what it holds, its place and its spot: `value:p1:west`. In 
 those of the line above it; the first has those of the sheet.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from monitor.model.errors import FieldError
+from monitor.model.natural_order import natural
 from monitor.model.round_sheet import SheetLine
 from monitor.model.settings import Settings
 from monitor.notices import local
@@ -58,8 +59,12 @@ def sheet_lines(
 
 
 def lines_of_places(settings: Settings) -> dict[str, tuple[str, ...]]:
-    """Return the spots of each place that have a line, heaps first; "" for a place without named spots."""
-    return {place: settings.spots_of(place) or ("",) for place in (*settings.piles, *settings.bins)}
+    """Return the spots of each place that have a line, heaps first, as people count; "" for one without named spots."""
+
+    def count(places: Iterable[str]) -> list[str]:
+        return sorted(places, key=lambda place: natural(settings.place_name(place)))
+
+    return {place: settings.spots_of(place) or ("",) for place in (*count(settings.piles), *count(settings.bins))}
 
 
 def _time(text: str, begun: int, now: int, settings: Settings) -> int | None:

@@ -1,6 +1,5 @@
 """Every pile and bin, in the order of the configuration: people learn it by heart, so nothing is ever sorted anew."""
 
-import re
 from collections.abc import Sequence
 
 from monitor.engine import Engine
@@ -10,15 +9,6 @@ from monitor.page.places.needs import Need
 from monitor.page.places.pile_view import pile_view
 from monitor.page.places.place_now import PlaceNow
 from monitor.page.places.place_view import PlaceView
-
-_DIGITS = re.compile(r"(\d+)")
-
-
-def natural(name: str) -> list[tuple[int, int, str]]:
-    """Return a key that sorts names as people count: *Bay 2* before *Bay 10*."""
-    return [
-        (0, int(part), "") if part.isdecimal() else (1, 0, part.casefold()) for part in _DIGITS.split(name[:80]) if part
-    ]
 
 
 def places(engine: Engine, needs: list[Need], now: int, order: Sequence[str], *, names: bool = True) -> list[PlaceView]:

@@ -12,6 +12,7 @@ from monitor.alarms import GOING_ON, AlarmRecord
 from monitor.engine import Engine
 from monitor.model.alarm_kinds import CATALOG, SHUT, Alarm, WrongSide, alarm_name
 from monitor.model.events import Answer
+from monitor.model.natural_order import natural
 from monitor.model.settings import AMBIENT
 from monitor.model.times import MINUTE_MS
 from monitor.model.words import AlarmState, Priority
@@ -96,8 +97,8 @@ def needs(engine: Engine, now: int) -> list[Need]:
     return sorted(found, key=_rank)
 
 
-def _rank(one: Need) -> tuple[bool, bool, int, int, str]:
-    return not one.listed, one.alarm != Alarm.FIRE, -one.priority, one.since, one.key
+def _rank(one: Need) -> tuple[bool, bool, int, int, list[tuple[int, int, str]]]:
+    return not one.listed, one.alarm != Alarm.FIRE, -one.priority, one.since, natural(one.key)
 
 
 def name_of(engine: Engine, place: str) -> str:

@@ -6,8 +6,8 @@ from urllib.parse import urlsplit
 from starlette.requests import Request
 from starlette.responses import Response
 
+from monitor.model.natural_order import natural
 from monitor.page.pictures.qr_code import qr_code
-from monitor.page.places.all_places import natural
 from monitor.page.places.needs import name_of
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext

@@ -12,9 +12,9 @@ from starlette.responses import Response
 
 from monitor.engine import foreseen_of
 from monitor.model.errors import FieldError, MisuseError
+from monitor.model.natural_order import natural
 from monitor.model.work import Work, WorkKind
 from monitor.page.mixing_ports import MixAsked, Mixing, MixRow, MixTold
-from monitor.page.places.all_places import natural
 from monitor.page.places.needs import name_of
 from monitor.page.ports import Look, Stocked
 from monitor.page.shared.page_context import PageContext

@@ -248,6 +248,15 @@ def test_while_you_were_away_covers_any_span():
     assert "too hot" in desk.away(now, now - 30 * DAY_MS, lines=old)
 
 
+def test_before_you_go_goes_through_places_as_people_count():
+    now = MORNING + 2 * HOUR_MS
+    ages = [ProbeAge(probe=f"q{number}-a", place=f"q{number}", last=now - 60_000) for number in (10, 2, 1)]
+    told = busy_desk(ann=Contact(name="Ann")).leaving(now, LeavingFacts(probes=tuple(ages))).splitlines()
+    assert [line for line in told if line.startswith("- q")] == [
+        f"- q{number}: q{number}-a 1 min ago" for number in (1, 2, 10)
+    ]
+
+
 def test_before_you_go():
     desk = busy_desk(
         ann=Contact(name="Ann", channels=("wire",), duty=(DAY,)), ben=Contact(name="Ben\n", order=2, duty=(DAY,))

@@ -8,9 +8,10 @@ import pytest
 from page_visitor import browser
 from page_yard_for_tests import TestYard, page_of
 
+from monitor.model.natural_order import natural
 from monitor.model.words import AlarmState
 from monitor.page.pictures.section_pictures import NARROW, WIDE, section
-from monitor.page.places.all_places import natural, place_view
+from monitor.page.places.all_places import place_view
 
 
 @pytest.fixture
@@ -192,6 +193,7 @@ def test_a_yard_without_places_claims_nothing(tmp_path):
         labels = browser(app).get("/labels").text
         assert "nothing to label" in labels
         assert "()" not in labels
+        assert "No pile and no bin is in the configuration yet" in browser(app).get("/season").text
     finally:
         yard.close()
 

@@ -127,3 +127,14 @@ def test_strangers_write_nothing(open_page, yard):
     elsewhere, _, _ = open_page
     assert elsewhere().post("/do/round", data={"value:p1:": "141"}, follow_redirects=False).status_code in (401, 403)
     assert yard.put_in == []
+
+
+def test_the_sheet_goes_through_places_as_people_count():
+    from monitor.configuration import load_text
+    from monitor.page.forms.round_form import lines_of_places
+    from monitor.proof.rules import rule_ids
+
+    bays = "".join(f'[piles.p{number}]\nname = "Bay {number}"\n' for number in (1, 10, 2))
+    bins = "".join(f'[bins.b{number}]\nname = "Bin {number}"\n' for number in (11, 3))
+    text = '[site]\nname = "Many"\ntime_zone = "UTC"\n' + bays + bins
+    assert list(lines_of_places(load_text(text, None, {}, rules=rule_ids()).settings)) == ["p1", "p2", "p10", "b3", "b11"]
