@@ -7,11 +7,12 @@ from starlette.responses import Response
 
 from monitor.model.errors import MisuseError
 from monitor.page.actions.photo_sent import with_photo
-from monitor.page.actions.submit import anonymous, author, lead_back, log
+from monitor.page.actions.submit import author, lead_back, log
 from monitor.page.forms.mend_form import mend_changes
 from monitor.page.forms.questions import question_of
 from monitor.page.forms.sent_form import SentForm
 from monitor.page.mending_ports import LoggedEntry
+from monitor.page.places.known_people import signature
 from monitor.page.ports import Done
 from monitor.page.shared.just_done import JustDone
 from monitor.page.shared.page_context import PageContext
@@ -32,7 +33,7 @@ def mend(page: PageContext, request: Request) -> Response:
             told, at = mend_changes(settings, entry, form, by, look.now)
             if not told and at is None:
                 raise MisuseError("Nothing about it would change; change what is wrong, then send it.")
-            who = visitor.name or anonymous(visitor)
+            who = signature(visitor)
             done = mending.mend(entry.number, told, at, who, again=bool(form.get("again")))
             _refuse(done)
         except MisuseError as fault:
@@ -54,7 +55,7 @@ def take_back(page: PageContext, request: Request) -> Response:
     form, visitor = form_of(request), visitor_of(request)
     mending = mending_of(page)
     entry = mending.entry(number_in(form.get("number", "")))
-    who = visitor.name or anonymous(visitor)
+    who = signature(visitor)
     with page.yard.look() as look:
         try:
             done = mending.take_back(entry.number, who, again=bool(form.get("again")))

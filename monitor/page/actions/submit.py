@@ -7,7 +7,7 @@ from starlette.responses import RedirectResponse, Response
 
 from monitor.model.errors import FieldError, MisuseError
 from monitor.page.forms.wish import Wish
-from monitor.page.places.known_people import NO_NAME, SOMEBODY_ELSE
+from monitor.page.places.known_people import SOMEBODY_ELSE, signature
 from monitor.page.ports import Done
 from monitor.page.shared.just_done import JustDone
 from monitor.page.shared.page_context import PageContext
@@ -34,7 +34,7 @@ def put(page: PageContext, visitor: Visitor, wish: Wish, what: str, *, again: bo
         MisuseError: The writer refused it; the sentence says why.
     """
     done = page.doing.put(wish.kind, wish.payload, again=again)
-    who = visitor.name or anonymous(visitor)
+    who = signature(visitor)
     if done.refusal:
         log.info("Refused to %s, %s: %s: %s", who, what, wish.words, done.refusal)
         raise MisuseError(done.refusal)
@@ -55,12 +55,7 @@ def author(visitor: Visitor, form: dict[str, str]) -> str:
         if other := tidy_name(form.get("by_other", "")):
             return other
         raise FieldError("Who was it? Type the name of whoever did it.", "by_other")
-    return tidy_name(form.get("by", "")) or visitor.name or anonymous(visitor)
-
-
-def anonymous(visitor: Visitor) -> str:
-    """Return words for a visitor without a name."""
-    return f"{NO_NAME}the yard's computer" if visitor.near else f"{NO_NAME}{visitor.address}"
+    return tidy_name(form.get("by", "")) or signature(visitor)
 
 
 def lead_back(page: PageContext, form: dict[str, str], done: JustDone) -> Response:

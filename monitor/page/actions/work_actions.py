@@ -19,13 +19,14 @@ from monitor.model.readings import hand_series
 from monitor.model.work import WorkKind, work_from
 from monitor.notices import Absence, say_time
 from monitor.page.actions.photo_sent import with_photo
-from monitor.page.actions.submit import anonymous, author, lead_back, put
+from monitor.page.actions.submit import author, lead_back, put
 from monitor.page.forms.questions import question_of
 from monitor.page.forms.reading_form import reading_wish
 from monitor.page.forms.repeats import at_its_time
 from monitor.page.forms.sent_form import SentForm
 from monitor.page.forms.wish import Wish
 from monitor.page.forms.work_form import undo_wish, work_wish
+from monitor.page.places.known_people import signature
 from monitor.page.places.turning_work import counts_with
 from monitor.page.ports import Look
 from monitor.page.shared.just_done import JustDone
@@ -128,7 +129,7 @@ def undo(page: PageContext, request: Request) -> Response:
             "takes it back."
         )
         return page.fault(request, words, 400)
-    wish = undo_wish(written.at, visitor.name or anonymous(visitor), written.reading)
+    wish = undo_wish(written.at, signature(visitor), written.reading)
     try:
         done = put(page, visitor, wish, written.place, again=bool(form.get("again")))
     except MisuseError as fault:

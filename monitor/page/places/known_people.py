@@ -4,12 +4,18 @@ from collections.abc import Iterable
 
 from monitor.notices import clean
 from monitor.page.ports import Look
+from monitor.page.visitors.sessions import Visitor
 
 NO_NAME = "somebody at "
 """How the record begins to name a person who gave no name."""
 SOMEBODY_ELSE = "?"
 """What a form sends when none of the names is picked; `by_other` has the name then."""
 MOST = 14
+
+
+def signature(visitor: Visitor) -> str:
+    """Return how the record names a visitor: by the name that they gave, or by where they are."""
+    return visitor.name or NO_NAME + ("the yard's computer" if visitor.near else visitor.address)
 
 
 def known_people(look: Look, more: Iterable[str] = ()) -> list[str]:

@@ -27,7 +27,8 @@ class Row:
         need: The need.
         rank: `fire`, `now` or `today`.
         name: Its place's name.
-        deed: What to do, a verb with its object: `turn it`.
+        deed: What to do, a verb with its object: `turn it`; where nobody knows how the place is, that comes first.
+        heading: The same as the row is headed: of a heap that may burn, with the question that comes before it.
         act: The same in eight words at most, or "".
         mind: The danger of doing it, or "": it is never folded away.
         steps: What to do in a fire, step by step.
@@ -43,6 +44,7 @@ class Row:
     rank: str
     name: str
     deed: str
+    heading: str
     act: str
     mind: str
     steps: tuple[str, ...]
@@ -92,15 +94,19 @@ def _row(engine: Engine, need: Need, now: int, *, shut: bool, unknown: bool) -> 
         here = tuple(probe for probe in out if engine.place_of(probe) == need.place)
         facts = Facts(place=need.place, since=need.since, now=now, outside=Outside(out=here, shut=shut))
     said, kind = glimpse(need.alarm, facts, settings), CATALOG.get(need.alarm)
+    blind = unknown and kind is not None and kind.unheard
+    deed = "measure it by hand" if blind else said.deed
+    act = said.act.removesuffix(".")
     return Row(
         need=need,
         rank=rank_of(need),
         name=name_of(engine, need.place),
-        deed=said.deed,
-        act=said.act.removesuffix("."),
+        deed=deed,
+        heading=f"no smoke? {deed[:1].upper()}{deed[1:]}" if need.alarm == Alarm.TOO_HOT else deed,
+        act=f"Then {act[:1].lower()}{act[1:]}" if blind and act else act,
         mind=said.mind,
         steps=said.steps,
-        blind=unknown and kind is not None and kind.unheard,
+        blind=blind,
         by=clean(who) if (who := _who(engine, need)) else "",
         why=_why(engine, need, facts, now),
         number=number_of(settings, need, facts, now),

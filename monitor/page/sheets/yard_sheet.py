@@ -13,6 +13,7 @@ from monitor.model.words import AlarmState
 from monitor.notices import By, clean, counted, join_names, say_time
 from monitor.page.pictures.air_now import air_words
 from monitor.page.places.all_places import places
+from monitor.page.places.known_people import signature
 from monitor.page.places.need_row import rows
 from monitor.page.places.needs import Need, name_of, needs
 from monitor.page.places.page_times import day_words
@@ -41,7 +42,7 @@ def show_yard(page: PageContext, request: Request) -> Response:
             day=day_words(look.now, ZoneInfo(look.engine.state.settings.site.time_zone)),
             air=air_words(look, names=keeps),
             rows=rows(look.engine, [need for need in every_need if need.listed], look.now),
-            me=clean(name) if (name := visitor_of(request).name) else "",
+            me=clean(signature(visitor_of(request))),
             fire_number=look.fire_number,
             fire_address=look.fire_address,
             read_since=_read_since(look),

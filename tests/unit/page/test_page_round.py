@@ -137,4 +137,10 @@ def test_the_sheet_goes_through_places_as_people_count():
     bays = "".join(f'[piles.p{number}]\nname = "Bay {number}"\n' for number in (1, 10, 2))
     bins = "".join(f'[bins.b{number}]\nname = "Bin {number}"\n' for number in (11, 3))
     text = '[site]\nname = "Many"\ntime_zone = "UTC"\n' + bays + bins
-    assert list(lines_of_places(load_text(text, None, {}, rules=rule_ids()).settings)) == ["p1", "p2", "p10", "b3", "b11"]
+    assert list(lines_of_places(load_text(text, None, {}, rules=rule_ids()).settings)) == [
+        "p1",
+        "p2",
+        "p10",
+        "b3",
+        "b11",
+    ]
