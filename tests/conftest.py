@@ -2,7 +2,7 @@
 
 `HYPOTHESIS_PROFILE` chooses a profile:
 
-- `ci`, where `CI` is set: the same examples each time, so that a landing never hangs on luck, and three of ten of them.
+- `ci`, where `CI` is set: the same examples each time, so that a landing never hangs on luck, and a fifth of them.
 - `here`, elsewhere: new examples each time; what they find is mended and kept as a test of its own.
 - `nightly`: as `here`, with forty times as many of each law, and the files that take minutes (`BY_NIGHT`).
 - `mutants`: the same examples each time, all of them, and the first failure is enough (`python -m tests.mutants`).
@@ -21,7 +21,7 @@ from xdist.scheduler import LoadFileScheduling
 NIGHTLY = 40
 """How many times as many examples a night tries."""
 
-LANDING = 0.3
+LANDING = 0.2
 """What part of the examples a landing tries; with all of them, laws take a quarter of its time."""
 
 MEMORY = Path("/dev/shm")  # noqa: S108 - each run makes folders of its own there
