@@ -29,8 +29,9 @@ def test_the_demo_shows_a_weekend(tmp_path):
     messages = [line for line in run.stdout.splitlines() if "Message to" in line]
     assert any("Sunny wall bin: overheating" in line for line in messages)
     assert any("Sunny wall bin: WORMS IN DANGER" in line for line in messages)
-    assert any("Shed bin: no word from a probe" in line for line in messages)
-    away = run.stdout.split("While you were away:")[1]
+    before, away = run.stdout.split("While you were away:")
+    # On a slow computer it may share a letter with other news, below its first line.
+    assert "Shed bin: no word from a probe" in before
     assert "Sunny wall bin" in away
     assert "at temperature throughout" in away, "nobody must act on it: it is a line, and no message of its own"
     assert not any("at temperature throughout" in line for line in messages)

@@ -182,7 +182,12 @@ def test_a_repeat_that_was_told_during_the_outage_is_not_told_once_more(yard):
     assert len(about(yard.wire.got, "WORMS IN DANGER")) == 1
     yard.full = "the disk that holds journal.db is full"
     yard.offer("b1-a", 37)
-    yard.during = [lambda: yard.passes(16 * MINUTE_MS), yard.until(lambda: len(about(yard.wire.got, "Still on")) == 1)]
+    # The channel's answer is heard a moment after the letter is there; the disk is freed after both.
+    heard = yard.hub._outage._letters
+    yard.during = [
+        lambda: yard.passes(16 * MINUTE_MS),
+        yard.until(lambda: about([one[3] for one in heard], "Still on")),
+    ]
     yard.settle()
     yard.settle()
     assert len(about(yard.wire.got, "Still on")) == 1
