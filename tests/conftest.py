@@ -56,6 +56,7 @@ BY_NIGHT = (
     "test_sixteen_days_by_hand.py",
     "test_page_story_browser.py",
     "test_page_mix_browser.py",
+    "test_first_yard.py",
     "test_running_page.py",
 )
 """Files of which each takes minutes of a core: the nightly profile runs them, so that a landing need not wait for them."""
