@@ -94,7 +94,8 @@ def _row(engine: Engine, need: Need, now: int, *, shut: bool, unknown: bool) -> 
         here = tuple(probe for probe in out if engine.place_of(probe) == need.place)
         facts = Facts(place=need.place, since=need.since, now=now, outside=Outside(out=here, shut=shut))
     said, kind = glimpse(need.alarm, facts, settings), CATALOG.get(need.alarm)
-    blind = unknown and kind is not None and kind.unheard
+    # Whoever goes to a heap that may burn looks for smoke, and measures nothing first.
+    blind = unknown and kind is not None and kind.unheard and not kind.shuts
     deed = "measure it by hand" if blind else said.deed
     act = said.act.removesuffix(".")
     return Row(

@@ -152,3 +152,14 @@ def test_the_oldest_last_reading_is_of_any_thing_that_is_measured_of_a_place(yar
     yard.read(("p1-a", 55.0, "Cel"), ("p1-b", 54.0, "Cel"), ("b1-t", 22.0, "Cel"), after_ms=30 * MINUTE_MS)
     with yard.look() as look:
         assert _read_since(look) == "07:55", "the bin's damp was read at 07:55, all temperatures half an hour later"
+
+
+def test_a_hot_heap_whose_probes_stopped_is_looked_at_before_anything_is_measured(yard, near):
+    yard.read(("p1-a", 78.0, "Cel"), ("p1-b", 77.5, "Cel"))
+    yard.clock += 6 * HOUR_MS
+    with yard.writer.turn(yard.clock) as turn:
+        turn.advance(yard.clock)
+    assert [key for key, one in yard.alarms.items() if key.startswith("p1/hot-and-lost") and one.on]
+    lost = re.search(r'<li class="item [\w ]+" id="need-p1/hot-and-lost.*?</li>', near.get("/").text, re.DOTALL)[0]
+    assert "<em>look now</em>" in lost
+    assert "by hand" not in lost.split("<details")[0]
