@@ -9,7 +9,8 @@ Rules:
    Each change of its state is reported once.
 4. At most `IN_HAND` letters of a channel are handed over at a time, so that a newer, more urgent one is not far behind.
 5. Each letter is composed on its own; if that fails, the bare text goes, so that no letter holds up another.
-6. While nothing can be stored, `step_unstored` hands over due rows, and `step` stores their results afterwards.
+6. While nothing can be stored, `step_unstored` hands over due rows, and `step` stores their results afterwards. A letter that
+   no row stood for, and that is not known to have arrived by then, can be taken over by a row (`take_over`).
 """
 
 import logging
@@ -24,7 +25,7 @@ from monitor.outbox.channels import Channel, PageChannel
 from monitor.outbox.outbox_port import NoticeRows
 from monitor.outbox.outgoing_letters import NO_ANSWER, Letter, letter
 from monitor.outbox.retry import retry_at
-from monitor.outbox.unstored import Unstored
+from monitor.outbox.unstored import Rowless, Unstored
 
 IN_HAND = 20
 _WINDOW = 200
@@ -91,6 +92,7 @@ class Deliverer:
         self._in_hand: dict[int, NoticeRow] = {}
         self._unsettled: list[Result] = []
         self._unstored = Unstored()
+        self._rowless = Rowless()
         self._told = told
         self._closed = False
 
@@ -113,6 +115,7 @@ class Deliverer:
         """
         while not self._results.empty():
             self._unsettled.append(self._results.get())
+        self._rowless.keep(self._unstored.tried)
         if not self._unsettled and not self._unstored.tried and (self._closed or not rows.due(now, 1)):
             return 0
         health, in_hand = dict(self._health), dict(self._in_hand)
@@ -170,6 +173,32 @@ class Deliverer:
                 handed += 1
         return handed
 
+    def rowless(self) -> list[NoticeRow]:
+        """Return the letters that went out past the journal and are not known to have arrived; numbers are below 0."""
+        self._rowless.keep(self._unstored.tried)
+        return self._rowless.rows()
+
+    def take_over(self, number: int, row: NoticeRow, rows: NoticeRows, now: int) -> None:
+        """Let a new row stand for a letter of `rowless`: it waits for that letter's answer, or says that it may be a repeat.
+
+        Args:
+            number: Number of the letter, below 0.
+            row: The row that has the same news for the same channel; it waits.
+            rows: The journal's rows, in a transaction.
+            now: The writer's time, UTC ms.
+        """
+        if not rows.begin(row.id):
+            return
+        tried = self._rowless.take_over(number, row.id)
+        if tried.why is None:
+            self._in_hand[row.id] = replace(row, maybe_repeat=tried.maybe_arrived)
+        else:
+            rows.fail(row.id, tried.why, now, maybe_arrived=True)
+
+    def forget_rowless(self) -> None:
+        """Forget the letters of `rowless` that got no answer: no row has the same news any more."""
+        self._rowless.forget()
+
     def waiting(self) -> int:
         """Return the number of letters handed over and not yet settled."""
         return len(self._in_hand)
@@ -198,7 +227,7 @@ class Deliverer:
     def _store(self, rows: NoticeRows, now: int) -> None:
         """Store the states of rows that were handed over while nothing could be stored."""
         for number, one in self._unstored.tried.items():
-            if number < 0 or not rows.begin(number):
+            if not rows.begin(number):
                 continue
             if one.why is None:
                 self._in_hand[number] = one.row
@@ -209,17 +238,28 @@ class Deliverer:
                 rows.done(number)
 
     def _settle(self, rows: NoticeRows, now: int, result: Result) -> None:
-        row = self._in_hand.pop(result.row, None)
+        row = self._in_hand.pop(self._rowless.row_of(result.row), None)
         if row is None:
+            self._settle_rowless(result)
             return
         if result.why:
             again = retry_at(now, row.at, row.attempts + 1)
-            rows.fail(row.id, result.why, again, maybe_arrived=result.why.startswith(NO_ANSWER))
+            maybe_arrived = row.maybe_repeat or result.why.startswith(NO_ANSWER)
+            rows.fail(row.id, result.why, again, maybe_arrived=maybe_arrived)
             log.warning("Message %s to %s by %s did not arrive: %s", row.notice, row.contact, row.channel, result.why)
             if again is None:
                 self._given_up(row, result.why)
         else:
             rows.done(row.id)
+            self._told(row)
+            log.info("Message %s to %s by %s was accepted.", row.notice, row.contact, row.channel)
+        self._note(result)
+
+    def _settle_rowless(self, result: Result) -> None:
+        row = self._rowless.answered(result.row, result.why)
+        if row is None:
+            return
+        if not result.why:
             self._told(row)
             log.info("Message %s to %s by %s was accepted.", row.notice, row.contact, row.channel)
         self._note(result)
@@ -236,6 +276,7 @@ class Deliverer:
     def _room(self, channel: str) -> int:
         taken = sum(row.channel == channel for row in self._in_hand.values())
         taken += sum(one.why is None and one.row.channel == channel for one in self._unstored.tried.values())
+        taken += self._rowless.in_hand(channel)
         return (IN_HAND if self._health[channel].up else 1) - taken
 
     def _begin(self, rows: NoticeRows, now: int) -> list[NoticeRow]:

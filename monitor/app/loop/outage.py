@@ -4,7 +4,7 @@
    go straight to the channels: that nothing can be stored, a fire, worms in danger. Less urgent notices wait.
 2. Messages that waited in the record go out too; their progress is kept in memory until it can be stored.
 3. When storing works again, the outage is recorded and all arrivals are taken in. Nobody hears again what they were told during
-   the outage.
+   the outage; where a letter's answer is still to come, the record's row waits for that answer.
 """
 
 import logging
@@ -150,21 +150,37 @@ class Outage:
 
     def not_again(self, outcome: Outcome) -> None:
         """Mark those new notices of a turn as delivered that their readers already got past the record."""
-        if not self._told and not self._letters:
+        deliverer = self._deliverer()
+        on_the_way = deliverer is not None and deliverer.rowless()
+        if not outcome.notices or not (self._told or self._letters or on_the_way):
             return
         if time.monotonic() >= self._same_until_s and not self.on:
             self._told.clear()
             self._letters.clear()
+            if deliverer is not None:
+                deliverer.forget_rowless()
             return
         keys = {
             (effect.at, effect.ordinal): keys_of(effect.draft.values) for effect in outcome.effects if _is_new(effect)
         }
-        same = [row for row in outcome.notices if self._was_told(row, keys.get((row.at, row.ordinal), ()))]
-        if same:
-            with self._writer.transaction():
-                for row in same:
+        with self._writer.transaction():
+            for row in outcome.notices:
+                said = keys.get((row.at, row.ordinal), ())
+                if self._was_told(row, said):
                     if self._writer.dispatch.begin(row.id):
                         self._writer.dispatch.done(row.id)
+                elif deliverer is not None and (letter := self._on_the_way(deliverer, row, said)) is not None:
+                    deliverer.take_over(letter, row, self._writer.dispatch, self._delivery_ms())
+
+    def _on_the_way(self, deliverer: Deliverer, row: NoticeRow, said: tuple[str, ...]) -> int | None:
+        """Return the number of a letter that tells a row's reader all that the row says, and has no answer yet."""
+        for letter in deliverer.rowless():
+            if (letter.contact, letter.channel) != (row.contact, row.channel):
+                continue
+            same = (letter.notice, letter.text) == (row.notice, row.text)
+            if same or (said and set(said) <= set(self._keys[letter.id])):
+                return letter.id
+        return None
 
     def _was_told(self, row: NoticeRow, keys: tuple[str, ...]) -> bool:
         """Return whether a row's reader knows already; each cause counts once, so that its end and its return are reported."""

@@ -1,5 +1,7 @@
 """While nothing can be stored people are told at once past the record: of the outage and of danger, and not twice."""
 
+import threading
+
 import pytest
 
 from monitor.app.daemon.daemon import Daemon
@@ -46,13 +48,23 @@ url = "json://127.0.0.1:9/slow"
 
 
 class Wire:
+    """A channel. It has a letter that holds the words `slow` at once, and answers when `answers` is set.
+
+    The answer is `late`, if that is a fault.
+    """
+
     def __init__(self):
-        self.got, self.fault = [], None
+        self.got, self.fault, self.slow, self.late = [], None, "", None
+        self.answers = threading.Event()
 
     def send(self, letter):
         if self.fault is not None:
             raise self.fault
-        self.got.append(letter.body.splitlines()[0])
+        self.got.append(letter.body)
+        if self.slow and self.slow in letter.body:
+            assert self.answers.wait(30)
+            if self.late is not None:
+                raise self.late
 
 
 class Yard:
@@ -167,6 +179,45 @@ def test_the_outage_and_a_bin_in_danger_are_told_at_once_and_once(yard):
     yard.passes(2 * MINUTE_MS)
     yard.settle()
     assert len(about(yard.wire.got, "over since")) == 1
+    assert yard.writer.store.waiting_notices() == 0
+
+
+def hanging(yard):
+    """An outage that ends while the wire has taken *worms in danger* and not answered yet."""
+    yard.offer("b1-a", 21)
+    yard.settle()
+    yard.wire.slow = "WORMS"
+    yard.full = "the disk that holds journal.db is full"
+    yard.offer("b1-a", 36)
+    yard.during = [lambda: yard.offer("b1-a", 37), yard.until(lambda: about(yard.wire.got, "WORMS"))]
+    yard.settle()
+    rows = [row for row in yard.writer.store.notices() if row.contact == "ann" and "WORMS" in row.text]
+    assert len(rows) == 1
+
+
+def test_a_letter_whose_answer_comes_after_the_outage_goes_once(yard):
+    hanging(yard)
+    yard.wire.answers.set()
+    for _ in range(4):
+        yard.settle()
+    assert len(about(yard.wire.got, "WORMS IN DANGER")) == 1
+    assert yard.writer.store.waiting_notices() == 0
+
+
+def test_a_letter_that_gets_no_answer_after_the_outage_comes_again_and_says_so(yard):
+    hanging(yard)
+    yard.wire.late = TimeoutError()
+    yard.wire.answers.set()
+    for _ in range(4):
+        yard.settle()
+    yard.wire.late = None
+    yard.passes(5 * MINUTE_MS)
+    for _ in range(4):
+        yard.settle()
+    first, *again = about(yard.wire.got, "WORMS IN DANGER")
+    assert "repeat" not in first
+    assert again
+    assert all("repeat" in one for one in again)
     assert yard.writer.store.waiting_notices() == 0
 
 

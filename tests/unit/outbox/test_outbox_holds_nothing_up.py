@@ -140,6 +140,67 @@ def test_a_letter_in_hand_when_storing_works_again_is_settled_like_any_other() -
     assert yard.rows.states() == {1: "delivered"}
 
 
+def rowless(yard: Yard) -> list[int]:
+    return [one.id for one in yard.deliverer.rowless()]
+
+
+def test_a_row_takes_over_a_letter_in_hand_and_gets_its_answer() -> None:
+    mail = Box()
+    mail.gate.clear()
+    yard = Yard(Rows(Row(5)), mail=mail)
+    assert yard.deliverer.step_unstored([Row(-1)], START) == 1
+    assert rowless(yard) == [-1]
+    with yard.rows.transaction():
+        yard.deliverer.take_over(-1, Row(5), yard.rows, START)
+    assert (yard.step(), yard.rows.states()) == (0, {5: "handed"})
+    mail.gate.set()
+    yard.step(results=1)
+    assert (yard.rows.states(), len(mail.sent), rowless(yard)) == ({5: "delivered"}, 1, [])
+
+
+def test_a_row_that_takes_over_a_letter_without_an_answer_says_that_it_may_be_a_repeat() -> None:
+    mail = Box(fault=TimeoutError())
+    yard = Yard(Rows(), mail=mail)
+    assert yard.unstored(Row(-1)) == 1
+    yard.unstored(results=1)
+    yard.rows.kept[5] = Row(5)
+    with yard.rows.transaction():
+        yard.deliverer.take_over(rowless(yard)[0], Row(5), yard.rows, START)
+    mail.fault = None
+    assert yard.step() == 1
+    yard.step(results=1)
+    assert yard.rows.states() == {5: "delivered"}
+    assert "may be a repeat" in mail.sent[-1].title
+
+
+def test_a_letter_past_the_record_that_is_answered_after_the_outage_counts_as_told() -> None:
+    mail = Box()
+    mail.gate.clear()
+    yard = Yard(Rows(), mail=mail)
+    yard.deliverer.step_unstored([Row(-1)], START)
+    yard.step()
+    mail.gate.set()
+    yard.step(results=1)
+    assert (yard.told, rowless(yard)) == ([-1], [])
+
+
+@pytest.mark.parametrize(("fault", "left"), [(REFUSED, []), (TimeoutError(), [-1])])
+def test_a_letter_past_the_record_that_was_refused_is_forgotten_and_one_without_an_answer_until_told_to(
+    fault, left
+) -> None:
+    mail = Box()
+    mail.gate.clear()
+    mail.fault = fault
+    yard = Yard(Rows(), mail=mail)
+    yard.deliverer.step_unstored([Row(-1)], START)
+    yard.step()
+    mail.gate.set()
+    yard.step(results=1)
+    assert (yard.told, rowless(yard)) == ([], left)
+    yard.deliverer.forget_rowless()
+    assert rowless(yard) == []
+
+
 def test_while_nothing_can_be_stored_what_is_in_hand_is_not_sent_a_second_time() -> None:
     mail = Box()
     mail.gate.clear()
