@@ -5,8 +5,9 @@ from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 FIRST_MS = MINUTE_MS
 LONGEST_MS = HOUR_MS
 GIVE_UP_MS = 3 * DAY_MS
-TRIES_MIN = 8
-"""Least tries before a letter is given up: it may be old because the daemon was away, not the channel."""
+TRIES_MIN = 24
+"""Least tries before a letter is given up, 18 h of them: it may be old because the daemon was away or the clock leapt,
+and not because of its channel."""
 
 
 def retry_at(now: int, decided: int, tries: int) -> int | None:

@@ -154,8 +154,10 @@ def test_pauses_double_from_a_minute_to_an_hour(tries, minutes):
     assert retry_at(START, START, tries) == START + minutes * MINUTE
 
 
-@pytest.mark.parametrize(("tries", "late", "given_up"), [(8, 0, False), (8, 1, True), (7, 1, False), (7, 10**9, False)])
-def test_a_letter_is_given_up_three_days_after_its_decision_but_not_before_eight_tries(tries, late, given_up):
+@pytest.mark.parametrize(
+    ("tries", "late", "given_up"), [(24, 0, False), (24, 1, True), (23, 1, False), (23, 10**9, False)]
+)
+def test_a_letter_is_given_up_three_days_after_its_decision_but_not_before_24_tries(tries, late, given_up):
     now = START + 3 * 24 * 60 * MINUTE - 60 * MINUTE + late
     assert (retry_at(now, START, tries) is None) is given_up
 
