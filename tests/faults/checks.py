@@ -12,6 +12,7 @@ from monitor.model.effects import EffectKind
 from monitor.model.events import EventKind
 from monitor.model.notice_rows import Delivery
 from monitor.model.readings import is_hand
+from monitor.model.times import HOUR_MS
 from monitor.outbox.retry import GIVE_UP_MS, TRIES_MIN
 
 from .ledger import Broken
@@ -132,11 +133,12 @@ def check_entries(store, ledger):
     holds(not lost, f"entries that were taken in are lost: {lost[:3]}")
 
 
-def check_settled(store, ledger, now):
-    """After some hours in which nothing failed, nothing waits: no notice, no request, no reading."""
-    # Letters age by the record's clock, which is ahead where the computer's was put back.
-    ahead = max(now, store.mark().latest() or 0)
-    settled = ahead - SAME_MS
+def check_settled(store, ledger, now, latest=0):
+    """After some hours in which nothing failed, nothing waits: no notice, no request, no reading.
+
+    Letters age by the time of delivery, which does not go back with the computer's clock: it may be at `latest`.
+    """
+    settled = max(now, store.mark().latest() or 0) - SAME_MS
     rows = [row for row in store.notices(limit=1 << 30) if row.at < settled]
     waiting = [row for row in rows if row.state in (Delivery.WAITING, Delivery.HANDED)]
     holds(
@@ -148,7 +150,7 @@ def check_settled(store, ledger, now):
         for row in rows
         if row.state is Delivery.FAILED
         and "no longer configured" not in row.why
-        and (ahead - row.at < GIVE_UP_MS or row.attempts < TRIES_MIN)
+        and (max(now, latest) + HOUR_MS - row.at < GIVE_UP_MS or row.attempts < TRIES_MIN)
     ]
     holds(not failed, lambda: f"given up too early: {failed[0]}")
     holds(not ledger.asked, lambda: f"requests without an answer: {list(ledger.asked)[:3]}")

@@ -30,6 +30,7 @@ class SimTime:
         self.start_ms = start_ms
         self.now_s = 0.0
         self.off_ms = 0
+        self.ahead_ms = 0
         self.synchronised = True
         self._agenda = []
         self._count = itertools.count()
@@ -41,7 +42,12 @@ class SimTime:
         return self.start_ms + round(self.now_s * 1000)
 
     def wall_ms(self):
+        self.ahead_ms = max(self.ahead_ms, self.off_ms)
         return self.true_ms() + self.off_ms
+
+    def latest_ms(self):
+        """Return the time by a clock that once followed the computer's, and never went back with it."""
+        return self.true_ms() + self.ahead_ms
 
     def after(self, wait_s, do):
         """Have something done in so many seconds."""

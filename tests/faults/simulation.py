@@ -300,7 +300,7 @@ class World(Inhabitants):
         self.step()
         self.look(thoroughly=True)
         with open_reader(self.data) as store:
-            checks.check_settled(store, self.ledger, self.time.wall_ms())
+            checks.check_settled(store, self.ledger, self.time.wall_ms(), self.time.latest_ms())
             checks.check_mirror(store, self.server, self.counts)
             self.weather.check_told(store)
         self.fold()
