@@ -18,9 +18,11 @@ from monitor.model.units import UNITS_OF, Quantity, unit_code
 from monitor.recordings.cells import Cells, grid, instants, micros
 from monitor.recordings.file_problems import Problems, quoted
 from monitor.recordings.formulas import as_written, defused
+from monitor.recordings.kinds import COLUMNS, Kind
+from monitor.recordings.parquet_files import ParquetTable, batch_columns, is_parquet
 from monitor.recordings.reading_columns import NOT_SAID, QUANTITIES, ReadingColumns, ReadingRow, Told, columns_of
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError, SheetTimes, sheet_micro
-from monitor.recordings.table import COLUMNS, Kind, Table, row_line, sheet_times
+from monitor.recordings.table import Table, row_line, sheet_times, table_of
 from monitor.recordings.text_codes import Texts
 from monitor.recordings.values import Memo, show_micro
 
@@ -49,7 +51,7 @@ def stream_columns(path: Path, problems: Problems, forms: SheetForms = RECORDING
     """Read a file as columns, some thousands of rows at a time.
 
     Args:
-        path: The file, plain or gzip.
+        path: The file: Parquet, or CSV, plain or gzip.
         problems: Receives bad rows, which are left out.
         forms: A person's statements about how the file is written.
 
@@ -61,6 +63,9 @@ def stream_columns(path: Path, problems: Problems, forms: SheetForms = RECORDING
             ways (`sheet_forms`).
         UnavailableError: The file cannot be read.
     """
+    if is_parquet(path):
+        yield from _of_parquet(path, problems)
+        return
     table = Table(path, Kind.READINGS, problems, forms)
     if not table.begin():
         return
@@ -77,6 +82,14 @@ def stream_columns(path: Path, problems: Problems, forms: SheetForms = RECORDING
         yield columns
 
 
+def _of_parquet(path: Path, problems: Problems) -> Iterator[ReadingColumns]:
+    table = ParquetTable(path, Kind.READINGS, problems)
+    reader = _Reader(table, SheetTimes(RECORDING))
+    for batch in table.batches():
+        columns = batch_columns(batch)
+        yield columns if columns is not None else columns_of(reader.one_by_one(table, problems))
+
+
 def _keep_memory() -> None:
     """Let the arrays of each block reuse the memory of the block before.
 
@@ -91,7 +104,7 @@ def stream_readings(path: Path, problems: Problems, forms: SheetForms = RECORDIN
     """Read a file as rows.
 
     Args:
-        path: The file, plain or gzip.
+        path: The file: Parquet, or CSV, plain or gzip.
         problems: Receives bad rows, which are left out.
         forms: A person's statements about how the file is written.
 
@@ -112,7 +125,7 @@ def read_readings(
     """Read all rows of a file.
 
     Args:
-        path: The file, plain or gzip.
+        path: The file: Parquet, or CSV, plain or gzip.
         strict: Whether the first bad row is raised.
         forms: A person's statements about how the file is written.
 
@@ -141,22 +154,19 @@ def lines_of(path: Path, wanted: Container[tuple[str, int]], forms: SheetForms =
     Raises:
         MisuseError, UnavailableError: As `stream_columns`.
     """
-    table = Table(path, Kind.READINGS, Problems(), forms)
-    if not table.begin():
-        return
+    table = table_of(path, Kind.READINGS, Problems(), forms)
     reader = _Reader(table, sheet_times(path, Kind.READINGS, forms))
-    while table.block() != b"":
-        for number, fields in table.rows():
-            time, probe, of_heat = reader.place(fields)
-            key = _series(probe, fields[7].strip()), time if time is not None else -1
-            if of_heat and key in wanted:
-                yield RowOfFile(number, key[0], key[1], fields[3].strip(), fields[4].strip())
+    for number, fields in table.all_rows():
+        time, probe, of_heat = reader.place(fields)
+        key = _series(probe, fields[7].strip()), time if time is not None else -1
+        if of_heat and key in wanted:
+            yield RowOfFile(number, key[0], key[1], fields[3].strip(), fields[4].strip())
 
 
 class _Reader:
     """Turns a file's texts into values and remembers them, because they repeat."""
 
-    def __init__(self, table: Table, times: SheetTimes) -> None:
+    def __init__(self, table: Table | ParquetTable, times: SheetTimes) -> None:
         self._times = times
         self._instant = Memo(self._times)
         self._micro = Memo(lambda text: sheet_micro(text, table.comma))
@@ -199,7 +209,7 @@ class _Reader:
         except ValueError:
             return None
 
-    def one_by_one(self, table: Table, problems: Problems) -> Iterator[ReadingRow]:
+    def one_by_one(self, table: Table | ParquetTable, problems: Problems) -> Iterator[ReadingRow]:
         """Yield the good rows of a block; each bad row is a problem."""
         for number, fields in table.rows():
             try:

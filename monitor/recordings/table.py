@@ -13,14 +13,14 @@ Rules:
 import csv
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from enum import StrEnum
 from pathlib import Path
 
 from monitor.model.errors import MisuseError
-from monitor.model.work import COLUMNS as WORK_FIELDS
 from monitor.model.work import WorkKind
 from monitor.recordings.file_problems import Problems, quoted
 from monitor.recordings.formulas import MARK, as_written
+from monitor.recordings.kinds import COLUMNS, INSTANTS, NEEDED, Kind
+from monitor.recordings.parquet_files import ParquetTable, is_parquet, parquet_kind
 from monitor.recordings.sheet_forms import (
     RECORDING,
     DateOrder,
@@ -46,31 +46,8 @@ _FILL = {"quantity": "temperature", "unit": "F", "probe": "dial", "kind": WorkKi
 _SPECIAL = re.compile(r'[,;\t"\r\n]')
 
 
-class Kind(StrEnum):
-    """Kinds of recordings."""
-
-    READINGS = "readings"
-    WORK = "work"
-    LABELS = "labels"
-    EVENTS = "events"
-
-
 _NAMED_BY_PEOPLE = (Kind.READINGS, Kind.WORK)
 """Kinds that people keep in spreadsheets of their own; commands that read them take names of columns."""
-
-COLUMNS: dict[Kind, tuple[str, ...]] = {
-    Kind.READINGS: (
-        "time", "probe", "quantity", "value", "unit", "received", "quality", "spot", "depth", "by", "with",
-    ),
-    Kind.WORK: tuple("from" if name == "source" else name for name in WORK_FIELDS),
-    Kind.LABELS: ("place", "start", "end", "kind", "note"),
-}  # fmt: skip
-_TIMES = ("time", "received", "entered", "start", "end")
-NEEDED: dict[Kind, tuple[str, ...]] = {
-    Kind.READINGS: COLUMNS[Kind.READINGS][:5],
-    Kind.WORK: ("time", "place", "kind"),
-    Kind.LABELS: ("place", "start", "end", "kind"),
-}
 
 _MOST_COLUMNS = 1_000
 
@@ -79,7 +56,7 @@ def sniff(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Kind
     """Detect the kind of a recording by its first line.
 
     Args:
-        path: The file, plain or gzip.
+        path: The file: Parquet, or text, plain or gzip.
         problems: Receives the reason if the file is no recording.
         forms: A person's statements about how the file is written.
 
@@ -90,6 +67,8 @@ def sniff(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Kind
         MisuseError: There is no such file, or it is no recording and the problems are strict.
         UnavailableError: The file cannot be read.
     """
+    if is_parquet(path):
+        return parquet_kind(path, problems)
     for number, text in numbered_lines(path, problems):
         if not text.strip() or _SEPARATOR.fullmatch(text.strip()) is not None:
             continue
@@ -358,11 +337,11 @@ def sheet_times(path: Path, kind: Kind, forms: SheetForms) -> SheetTimes:
     Returns:
         The parser.
     """
-    if not path.is_file():
-        return SheetTimes(forms)  # a pipe can be read once only
+    if not path.is_file() or is_parquet(path):
+        return SheetTimes(forms)  # a pipe can be read once only, and the instants of Parquet have one meaning
 
     def look() -> DateOrder | None:
-        times = [n for n, name in enumerate(COLUMNS[kind]) if name in _TIMES]
+        times = [n for n, name in enumerate(COLUMNS[kind]) if name in INSTANTS]
         rows = Table(path, kind, Problems(), forms).all_rows()
         try:
             return date_order((line, row[n]) for line, row in rows for n in times)
@@ -370,3 +349,15 @@ def sheet_times(path: Path, kind: Kind, forms: SheetForms) -> SheetTimes:
             raise MisuseError(f"{path}: {question}.") from None
 
     return SheetTimes(forms, look)
+
+
+def table_of(path: Path, kind: Kind, problems: Problems, forms: SheetForms = RECORDING) -> Table | ParquetTable:
+    """Return a file of a known kind as a table of texts, be it CSV or Parquet; nothing is opened yet but its first bytes.
+
+    Args:
+        path: The file.
+        kind: Its kind.
+        problems: Receives what makes it or a row unreadable.
+        forms: A person's statements about how a CSV file is written; Parquet needs none.
+    """
+    return ParquetTable(path, kind, problems) if is_parquet(path) else Table(path, kind, problems, forms)

@@ -1,4 +1,4 @@
-"""Numbers and times as text, exactly: no float is ever involved."""
+"""Numbers and times as text, exactly: no float is ever involved; and texts that a file can hold."""
 
 import re
 from collections.abc import Callable
@@ -39,6 +39,17 @@ def show_micro(micro: int) -> str:
     whole, part = divmod(abs(micro), MICRO)
     sign = "-" if micro < 0 else ""
     return f"{sign}{whole}.{part:06d}".rstrip("0") if part else f"{sign}{whole}"
+
+
+def storable(text: str) -> str:
+    """Return a text that can stand in a UTF-8 file: a NUL or half a surrogate pair becomes U+FFFD."""
+    if "\x00" in text:
+        text = text.replace("\x00", "\ufffd")
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return "".join("\ufffd" if "\ud800" <= sign <= "\udfff" else sign for sign in text)
+    return text
 
 
 class Memo(dict[str, int]):

@@ -17,8 +17,10 @@ from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import PROBE_WORK, SIGHTS, typed_words
 from monitor.recordings.file_problems import Problems, quoted
 from monitor.recordings.formulas import defused
+from monitor.recordings.kinds import COLUMNS, Kind
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError
-from monitor.recordings.table import COLUMNS, Kind, Table, row_line, sheet_times
+from monitor.recordings.table import row_line, sheet_times, table_of
+from monitor.recordings.values import storable
 
 _UNITS = frozenset(chain.from_iterable(UNITS_OF.values()))
 """Units of readings: a unit stated for a whole file is meant for its readings, not for the work beside them."""
@@ -48,7 +50,7 @@ def stream_work(
     """Read the work of a file.
 
     Args:
-        path: The file, plain or gzip.
+        path: The file: Parquet, or CSV, plain or gzip.
         problems: Receives bad rows, which are left out.
         forms: A person's statements about how the file is written.
         lines: Receives the line number of each entry.
@@ -60,7 +62,7 @@ def stream_work(
         UnavailableError: The file cannot be read.
         MisuseError: There is no such file, a row is bad and the problems are strict, or a cell could be read in two ways.
     """
-    table = Table(path, Kind.WORK, problems, forms)
+    table = table_of(path, Kind.WORK, problems, forms)
     time_of = sheet_times(path, Kind.WORK, forms)
     for number, row in table.all_rows():
         cells = dict(zip(WORK_FIELDS, row, strict=True))
@@ -94,7 +96,7 @@ def read_work(
     """Read all work of a file.
 
     Args:
-        path: The file, plain or gzip.
+        path: The file: Parquet, or CSV, plain or gzip.
         strict: Whether the first bad row is raised.
         forms: A person's statements about how the file is written.
         lines: Receives the line number of each entry.
@@ -113,7 +115,7 @@ def read_labels(path: Path, *, strict: bool = False, forms: SheetForms = RECORDI
     """Read all labels of a file.
 
     Args:
-        path: The file, plain or gzip.
+        path: The file: Parquet, or CSV, plain or gzip.
         strict: Whether the first bad row is raised.
         forms: A person's statements about how the file is written.
 
@@ -124,7 +126,7 @@ def read_labels(path: Path, *, strict: bool = False, forms: SheetForms = RECORDI
         MisuseError, UnavailableError: As `stream_work`.
     """
     problems = Problems(strict=strict)
-    table = Table(path, Kind.LABELS, problems, forms)
+    table = table_of(path, Kind.LABELS, problems, forms)
     labels: list[Label] = []
     time_of = sheet_times(path, Kind.LABELS, forms)
     for number, (place, start, end, kind, note) in table.all_rows():
@@ -166,7 +168,7 @@ def write_work(entries: Iterable[Work], out: TextIO) -> int:
     for work in entries:
         entered = "" if work.entered is None else show_time(work.entered)
         texts = (str(getattr(work, name)) for name in WORK_FIELDS[2:])
-        out.write(row_line((show_time(work.time), entered, *(defused(_clean(text)) for text in texts))))
+        out.write(row_line((show_time(work.time), entered, *(defused(storable(text)) for text in texts))))
         count += 1
     return count
 
@@ -177,20 +179,9 @@ def write_labels(labels: Iterable[Label], out: TextIO) -> int:
     count = 0
     for label in labels:
         times = (show_time(label.start), show_time(label.end))
-        out.write(row_line((defused(_clean(label.place)), *times, label.kind.value, defused(_clean(label.note)))))
+        out.write(row_line((defused(storable(label.place)), *times, label.kind.value, defused(storable(label.note)))))
         count += 1
     return count
-
-
-def _clean(text: str) -> str:
-    """Return a text that can stand in a UTF-8 file: a NUL or half a surrogate pair becomes U+FFFD."""
-    if "\x00" in text:
-        text = text.replace("\x00", "\ufffd")
-    try:
-        text.encode()
-    except UnicodeEncodeError:
-        return "".join("\ufffd" if "\ud800" <= sign <= "\udfff" else sign for sign in text)
-    return text
 
 
 def _filled(column: str, text: str) -> str:

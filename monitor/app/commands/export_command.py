@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import TextIO, TypeVar
+from typing import BinaryIO, NamedTuple, TextIO, TypeVar
 
 import click
 
@@ -27,15 +27,20 @@ from monitor.model.effects import Effect, EffectKind
 from monitor.model.errors import MisuseError
 from monitor.model.settings import AMBIENT, YARD
 from monitor.recordings import (
+    PARQUET,
+    About,
     Checkpoint,
     Seal,
     checkpoint_line,
     event_line,
+    lacks_parquet,
     mark_line,
     seal_line,
     write_effects,
     write_readings,
+    write_readings_parquet,
     write_work,
+    write_work_parquet,
 )
 
 _Item = TypeVar("_Item")
@@ -48,7 +53,11 @@ KINDS = ("readings", "work", "events", "effects", "notices")
 @click.option("--place", metavar="P", help="Only this pile or bin.")
 @click.option("--from", "start", metavar="TIME", help="From this time on: 2026-07-01, yesterday 18:00, or RFC 3339.")
 @click.option("--to", "end", metavar="TIME", help="Up to this time.")
-@click.option("--out", type=click.Path(path_type=Path), help="Into this file (gzip if it ends in .gz), else to stdout.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    help="Into this file (gzip if it ends in .gz, Parquet if in .parquet), else to stdout.",
+)
 @config_option
 @json_option
 def command(
@@ -60,7 +69,7 @@ def command(
     config_file: Path | None,
     as_json: bool,
 ) -> int:
-    """Write recordings out: readings and work as CSV; events, effects and notices as JSON lines.
+    """Write recordings out: readings and work as CSV or Parquet; events, effects and notices as JSON lines.
 
     Work is written as corrected, with its time of entry. With --json, the command reports as JSON what it wrote into --out. If
     the record is damaged, it writes everything that can be read, names the damaged days, and ends with 1.
@@ -68,6 +77,7 @@ def command(
     \b
     Examples:
       heaptender export readings --place p1 --from 2026-07-01 --out bay1.csv.gz
+      heaptender export readings --out yard.parquet   (for questions over many yards)
       heaptender export events --out all.jsonl      (heaptender replay all.jsonl gives the same effects again)
     """
     configuration = load_or_in_force(config_file)
@@ -78,13 +88,15 @@ def command(
         raise MisuseError("The record of events is of the whole yard: leave --place out, or export effects.")
     if as_json and out is None and kind in ("readings", "work"):
         raise MisuseError(f"{kind} are written as CSV; with --json, name a file with --out FILE.")
+    if out is not None and out.suffix == PARQUET:
+        _refuse_parquet(kind)
     _check(configuration, place)
-    with open_reader(configuration.data) as store, _target(out) as text, store.view():
+    with open_reader(configuration.data) as store, _target(out) as target, store.view():
         with progress_bar("Checking the record") as show:
             faults = damage_behind(store, kind, first, last, show)
         with progress_bar("Exporting") as show:
             watched = _Watched(store, show)
-            _write(kind, watched, configuration, text, place, first, last)
+            _write(kind, watched, configuration, target, place, first, last)
     if as_json and out is not None:
         print_json({"kind": kind, "out": str(out), "rows": watched.count, "faults": faults})
     for sentence in faults:
@@ -92,6 +104,16 @@ def command(
     if faults:
         click.echo("The record is damaged; `heaptender restore BACKUP` puts a copy back.", err=True)
     return 1 if faults else 0
+
+
+def _refuse_parquet(kind: str) -> None:
+    """Refuse what has no form in Parquet, or Parquet where its library is missing."""
+    if kind not in ("readings", "work"):
+        raise MisuseError(
+            f"{kind} are JSON lines; only readings and work can be Parquet. Name a file such as {kind}.jsonl."
+        )
+    if said := lacks_parquet():
+        raise MisuseError(said)
 
 
 def _check(configuration: Configuration, place: str | None) -> None:
@@ -130,25 +152,32 @@ class _Watched:
 
 
 def _write(
-    kind: str, watched: _Watched, configuration: Configuration, out: TextIO, place: str | None, first: int, last: int
+    kind: str, watched: _Watched, configuration: Configuration, out: "_Target", place: str | None, first: int, last: int
 ) -> None:  # fmt: skip
-    store = watched.store
+    store, about = watched.store, About(configuration.settings.site.name, configuration.settings.site.time_zone)
     if kind == "readings":
         from monitor.app.files.reading_rows import any_by_hand, reading_rows  # noqa: PLC0415 (each kind loads only its own)
 
-        rows = reading_rows(store, configuration, place, first, last)
-        write_readings(watched.over(rows, lambda row: row.time), out, by_hand=any_by_hand(store, place))
+        rows = watched.over(reading_rows(store, configuration, place, first, last), lambda row: row.time)
+        if out.raw is not None:
+            write_readings_parquet(rows, out.raw, about)
+        else:
+            write_readings(rows, out.text, by_hand=any_by_hand(store, place))
     elif kind == "work":
         from monitor.app.entries.work_log import work_log  # noqa: PLC0415
 
         standing = (replace(one.work, entered=one.entered) for one in work_log(store) if one.work is not None)
         wanted = (work for work in standing if first <= work.time <= last and place in (None, work.place, work.to))
-        write_work(watched.over(wanted, lambda work: work.time), out)
+        entries = watched.over(wanted, lambda work: work.time)
+        if out.raw is not None:
+            write_work_parquet(entries, out.raw, about)
+        else:
+            write_work(entries, out.text)
     elif kind == "events":
-        _events(watched, out, first, last)
+        _events(watched, out.text, first, last)
     else:
         effects = (effect for effect in store.effects(first - 1, last, place) if _wanted(effect, kind))
-        write_effects(watched.over(effects, lambda effect: effect.at), out)
+        write_effects(watched.over(effects, lambda effect: effect.at), out.text)
 
 
 def _wanted(effect: Effect, kind: str) -> bool:
@@ -174,15 +203,25 @@ def _events(watched: _Watched, out: TextIO, first: int, last: int) -> None:
         out.write(mark_line(min(mark, last)) + "\n")
 
 
+class _Target(NamedTuple):
+    """Takes what is written: text, or the bytes of Parquet, where `raw` is set."""
+
+    text: TextIO
+    raw: BinaryIO | None = None
+
+
 @contextmanager
-def _target(out: Path | None) -> Iterator[TextIO]:
+def _target(out: Path | None) -> Iterator[_Target]:
     if out is None:
-        yield sys.stdout
+        yield _Target(sys.stdout)
         return
     with whole_file(out) as raw:
+        if out.suffix == PARQUET:
+            yield _Target(io.StringIO(), raw)
+            return
         packed = gzip.GzipFile(fileobj=raw, mode="wb", mtime=0, filename="") if out.suffix == ".gz" else None
         text = io.TextIOWrapper(packed if packed is not None else raw, encoding="utf-8", newline="")
-        yield text
+        yield _Target(text)
         text.flush()
         text.detach()
         if packed is not None:

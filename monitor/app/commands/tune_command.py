@@ -1,6 +1,8 @@
 """`tune`: tries thresholds on a recording, compares them with people's labels, and says which serve best."""
 
 from collections.abc import Mapping
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -14,6 +16,7 @@ from monitor.model.errors import MisuseError, MonitorError
 from monitor.model.times import parse_duration
 
 if TYPE_CHECKING:
+    from monitor.app.cluster import Cluster
     from monitor.app.tuning_report.tuning_answer import Report
     from monitor.app.tuning_run.tuning_record import Material
 
@@ -75,6 +78,11 @@ MOST_SETS = 100_000
     type=click.IntRange(1, 512),
     help="Number of processes; else one per core. The answer is the same.",
 )
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Have the workers of a Dask scheduler do the work. The answer is the same.",
+)
 @sheet_options
 @config_option
 @json_option
@@ -111,16 +119,19 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
         window=Window(early_ms=_span(given["early"], "--early"), late_ms=_span(given["late"], "--late")),
         workers=given["workers"] or cores(),
     )
+    if given["cluster"] and given["workers"]:
+        raise MisuseError("--workers is for this computer alone; a cluster has as many as were started for it.")
     place = given["place"] or next(filter(None, map(place_named, given["texts"])), None)
     forms = sheet_forms(given)
-    material = gather(files, given["work"], given["labels"], place, lambda: load_configuration(config_file), forms)
-    _tell_problems(material, given["write"])
-    ranges = [read_range(text, material.whole, material.place) for text in given["texts"]]
-    if not ranges:
-        ground = ground_of(material.stretches, material.place, material.start, material.end)
-        ranges = usual_ranges(material, ground)
-    with progress_bar("Trying") as show:
-        done = tune(material, ranges, asked, show)
+    with _cluster(given["cluster"]) as cluster:
+        material = gather(files, given["work"], given["labels"], place, lambda: load_configuration(config_file), forms)
+        _tell_problems(material, given["write"])
+        ranges = [read_range(text, material.whole, material.place) for text in given["texts"]]
+        if not ranges:
+            ground = ground_of(material.stretches, material.place, material.start, material.end)
+            ranges = usual_ranges(material, ground)
+        with progress_bar("Trying") as show:
+            done = tune(material, ranges, replace(asked, cluster=cluster), show)
     report = Report(done, material.settings, asked.worth, ZoneInfo(material.settings.site.time_zone))
     if as_json:
         print_json(report.plain())
@@ -144,6 +155,12 @@ def _write(report: "Report", config_file: Path | None, take: int | None, *, yes:
     path = configuration_path(config_file)
     texts = {one.path: one.text(value) for one, value in zip(report.done.ranges, values, strict=True)}
     return 0 if write_values(path, texts, yes=yes) else 1
+
+
+def _cluster(address: str | None) -> "AbstractContextManager[Cluster | None]":
+    from monitor.app.cluster import at_cluster  # noqa: PLC0415
+
+    return at_cluster(address) if address else nullcontext()
 
 
 def _tell_problems(material: "Material", writing: bool) -> None:

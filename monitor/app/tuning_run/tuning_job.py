@@ -5,11 +5,13 @@ first and show which alarms people acted on.
 """
 
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
+from monitor.app.cluster import Cluster
 from monitor.app.tuning_run.tuning_record import Material
-from monitor.app.tuning_run.tuning_runs import PlaceJudge, PlaceRun, run_of, workers
+from monitor.app.tuning_run.tuning_runs import Hands, PlaceJudge, PlaceRun, run_of, workers, workers_of
 from monitor.configuration import Range, fits, keys_of, misfit, read_range
 from monitor.engine import PEOPLE
 from monitor.model.alarm_kinds import About, Alarm
@@ -43,13 +45,23 @@ from monitor.tuning import (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """The request: how to make the sets, and how to compare them with the truth."""
+    """The request: how to make the sets, and how to compare them with the truth.
+
+    Attributes:
+        wanted: How many sets to make at most.
+        seed: Seed of the draws.
+        worth: Needless messages that are as bad as a missed trouble.
+        window: When a message counts as a warning.
+        workers: Processes of this computer, where no cluster does the work.
+        cluster: The cluster that does it, or None.
+    """
 
     wanted: int
     seed: int
     worth: int
     window: Window
     workers: int
+    cluster: Cluster | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,8 +190,8 @@ def tune(
     judge = replace(judge, hints=hints_of(material.events, judge.heard(effects).calls, material.place))
     judged, kept = judge(effects)
     mine = Tried(values=now, judged=judged, kept=kept)
-    with workers(run, min(asked.workers, len(sets))) as (spread, at_worker):
-        results = sweep(at_worker, sets, judge, spread, workers=asked.workers, progress=progress)
+    with _hands(run, asked, len(sets)) as hands:
+        results = sweep(hands.run, sets, judge, hands.spread, workers=hands.count, progress=progress)
     tried = [Tried(values=values, judged=one, kept=hinted) for values, (one, hinted) in zip(sets, results, strict=True)]
     zone = ZoneInfo(material.settings.site.time_zone)
     found = findings_of(ground, varies, mine, tried, zone, worth=asked.worth, seed=asked.seed)
@@ -187,6 +199,10 @@ def tune(
         found = with_moves(found, lambda values: judge.heard(run(values)).calls)
     phases = _phases(run, effects, now) if material.place in material.settings.piles else []
     return Done(found, ranges, ground, run, judge, phases, left_out, why)
+
+
+def _hands(run: PlaceRun, asked: Asked, sets: int) -> AbstractContextManager[Hands]:
+    return workers(run, min(asked.workers, sets)) if asked.cluster is None else workers_of(asked.cluster, run)
 
 
 def _phases(run: PlaceRun, effects: Sequence[Effect], now: Set) -> list[Moved]:
