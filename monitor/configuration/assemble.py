@@ -124,7 +124,8 @@ class ConnectionBuilder:
         if part is None:
             return None
         token = self._secret(("mirror", "token"), part.token, part.token_file)
-        return configured.Mirror(url=part.url.rstrip("/"), org=part.org, bucket=part.bucket, token=token)
+        url = part.url.rstrip("/")
+        return configured.Mirror(url=url, org=part.org, bucket=part.bucket, token=token, yard=part.yard.strip())
 
     def heartbeat(self) -> configured.Heartbeat | None:
         """Return the outside heartbeat, if one is configured."""

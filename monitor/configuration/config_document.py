@@ -288,6 +288,7 @@ class MirrorPart(_Part):
     url: str
     org: str = ""
     bucket: str = "heaptender"
+    yard: str = ""
     token: SecretStr | None = None
     token_file: str | None = None
 

@@ -56,12 +56,13 @@ class Channel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mirror:
-    """A server with the InfluxDB v2 write API."""
+    """A server with the InfluxDB v2 write API; `yard` is this yard's name there, "" if it is alone."""
 
     url: str
     org: str
     bucket: str
     token: SecretStr | None
+    yard: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

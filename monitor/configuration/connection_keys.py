@@ -161,6 +161,9 @@ def check_addresses(document: Document, problems: Problems) -> None:
     if document.mirror is not None and not re.match(r"https?://\S+", document.mirror.url):
         right = 'write it such as "http://127.0.0.1:8086"'
         problems.add(("mirror", "url"), f'"{document.mirror.url}" is no address of a web server', right)
+    if document.mirror is not None and any(sign in '\\"' or not sign.isprintable() for sign in document.mirror.yard):
+        right = 'write a word such as "tern"'
+        problems.add(("mirror", "yard"), "the name of a yard is plain text in one line", right)
     link = document.page.link
     if link is not None and not re.match(r"https?://\S+", link):
         problems.add(("page", "link"), f'"{link}" is no link', 'write it such as "http://yard.example:8460"')

@@ -103,13 +103,14 @@ def _fetch(request: urllib.request.Request, timeout_s: float) -> bytes:
 class ExportReader:
     """Reads back through `/api/v1/export`, which servers of the VictoriaMetrics kind offer."""
 
-    def __init__(self, url: str, token: str | None = None, *, timeout_s: float = 60.0) -> None:
-        """Take the server's address (http or https)."""
+    def __init__(self, url: str, token: str | None = None, *, yard: str = "", timeout_s: float = 60.0) -> None:
+        """Take the server's address (http or https), and the yard whose points are counted; "" for all."""
         self._url, self._token, self._timeout_s = url.rstrip("/"), token, timeout_s
+        self._series = f"{READING}_raw" + (f"{{yard={json.dumps(yard, ensure_ascii=False)}}}" if yard else "")
 
     def counts(self, start: int, end: int) -> Mapping[str, int]:
         """Return counts by probe (see `Reader`)."""
-        asked = {"match[]": f"{READING}_raw", "start": f"{start / 1000:.3f}", "end": f"{(end - 1) / 1000:.3f}"}
+        asked = {"match[]": self._series, "start": f"{start / 1000:.3f}", "end": f"{(end - 1) / 1000:.3f}"}
         request = urllib.request.Request(f"{self._url}/api/v1/export?{urllib.parse.urlencode(asked)}")  # noqa: S310 - as above
         if self._token:
             request.add_header("Authorization", f"Token {self._token}")
@@ -128,16 +129,19 @@ class ExportReader:
 class FluxReader:
     """Reads back through `/api/v2/query`, which InfluxDB 2 offers."""
 
-    def __init__(self, url: str, *, org: str, bucket: str, token: str | None, timeout_s: float = 60.0) -> None:
-        """Take the server's address (http or https) and the bucket."""
+    def __init__(
+        self, url: str, *, org: str, bucket: str, token: str | None, yard: str = "", timeout_s: float = 60.0
+    ) -> None:
+        """Take the server's address (http or https), the bucket, and the yard whose points are counted; "" for all."""
         self._url, self._org, self._bucket = url.rstrip("/"), org, bucket
+        self._only = f" and r.yard == {json.dumps(yard, ensure_ascii=False)}" if yard else ""
         self._token, self._timeout_s = token, timeout_s
 
     def counts(self, start: int, end: int) -> Mapping[str, int]:
         """Return counts by probe (see `Reader`)."""
         query = (
             f"from(bucket: {json.dumps(self._bucket)}) |> range(start: {show_time(start)}, stop: {show_time(end)})"
-            f' |> filter(fn: (r) => r._measurement == "{READING}" and r._field == "raw")'
+            f' |> filter(fn: (r) => r._measurement == "{READING}" and r._field == "raw"{self._only})'
             ' |> group(columns: ["probe"]) |> count()'
         )
         asked = urllib.parse.urlencode({"org": self._org})
@@ -163,7 +167,7 @@ class FluxReader:
         return counts
 
 
-def reader_of(url: str, *, org: str, bucket: str, token: str | None, at: int) -> Reader:
+def reader_of(url: str, *, org: str, bucket: str, token: str | None, at: int, yard: str = "") -> Reader:
     """Find the reader that a server answers, by asking for an empty millisecond.
 
     Args:
@@ -172,6 +176,7 @@ def reader_of(url: str, *, org: str, bucket: str, token: str | None, at: int) ->
         bucket: Bucket, or database.
         token: Access token, or None.
         at: Instant to ask for, UTC ms.
+        yard: The yard whose points are counted, by their tag.
 
     Returns:
         The first reader that works.
@@ -179,7 +184,8 @@ def reader_of(url: str, *, org: str, bucket: str, token: str | None, at: int) ->
     Raises:
         Unreadable: The server answers none.
     """
-    readers: list[Reader] = [FluxReader(url, org=org, bucket=bucket, token=token), ExportReader(url, token)]
+    flux = FluxReader(url, org=org, bucket=bucket, token=token, yard=yard)
+    readers: list[Reader] = [flux, ExportReader(url, token, yard=yard)]
     reasons = []
     for reader in readers:
         try:

@@ -78,6 +78,12 @@ def _rule_fields(effect: Effect) -> str:
     return "".join(f",{key}={decimal(round(value * 1000))}" for key, value in sorted(numbers.items()))
 
 
+def tagged(line: str, yard: str) -> str:
+    """Return a point with the tag `yard`, by which yards that share a server are told apart; as it is without a name."""
+    head = re.match(r"[a-z_]+", line)  # the measurements' names are ours
+    return line if head is None or not yard else f"{head[0]}{_tags(yard=yard)}{line[head.end() :]}"
+
+
 def effect_line(effect: Effect) -> str | None:
     """Return the point of an effect, or None if it is not mirrored (a notice: it names people)."""
     draft = effect.draft

@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from enum import Enum
 from typing import Any, Protocol
 
+from monitor.mirror.line_protocol import tagged
+
 MESSAGE_CHARACTERS = 200
 ANSWER_BYTES = 256 * 1024
 """Most bytes read of an answer: a server answers accepted lines with nothing, and refused ones with a sentence."""
@@ -103,10 +105,12 @@ class Bounded(http.client.HTTPResponse):
 class InfluxServer:
     """One bucket of one server."""
 
-    def __init__(self, url: str, *, org: str, bucket: str, token: str | None, timeout_s: float = 10.0) -> None:
-        """Take the address; nothing is imported or connected yet."""
+    def __init__(
+        self, url: str, *, org: str, bucket: str, token: str | None, yard: str = "", timeout_s: float = 10.0
+    ) -> None:
+        """Take the address, and the yard's name where several share the server; nothing is imported or connected yet."""
         self._url, self._org, self._bucket = url, org, bucket
-        self._token = token
+        self._token, self._yard = token, yard
         self._timeout_ms = int(timeout_s * 1000)
         self._connections = 0
         self._client: Any = None
@@ -123,7 +127,8 @@ class InfluxServer:
         from urllib3.exceptions import TimeoutError as NoAnswer  # noqa: PLC0415
 
         try:
-            writer.write(bucket=self._bucket, org=self._org, record="\n".join(lines), write_precision="ms")
+            record = "\n".join(tagged(line, self._yard) for line in lines)
+            writer.write(bucket=self._bucket, org=self._org, record=record, write_precision="ms")
         except ApiException as fault:
             raise self._answered(fault) from None
         except NoAnswer as fault:

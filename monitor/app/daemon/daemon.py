@@ -331,7 +331,9 @@ class Daemon:
             return
 
         def make() -> Mirror:
-            server = InfluxServer(mirror.url, org=mirror.org, bucket=mirror.bucket, token=plain(mirror.token))
+            server = InfluxServer(
+                mirror.url, org=mirror.org, bucket=mirror.bucket, token=plain(mirror.token), yard=mirror.yard
+            )
             made = Mirror(
                 JournalSource(data, lambda: self.configuration.settings, self._unsettled),
                 CursorFile(data / "mirror-cursor.json"),

@@ -41,7 +41,7 @@ def check_mirror(configuration: Configuration, now_ms: int, say: Callable[[str],
     token = plain(mirror.token)
     source = JournalSource(configuration.data, lambda: configuration.settings, Unsettled(ConditioningState()))
     try:
-        server = InfluxServer(mirror.url, org=mirror.org, bucket=mirror.bucket, token=token)
+        server = InfluxServer(mirror.url, org=mirror.org, bucket=mirror.bucket, token=token, yard=mirror.yard)
         sender = Mirror(
             source,
             _NoCursor(),
@@ -49,7 +49,7 @@ def check_mirror(configuration: Configuration, now_ms: int, say: Callable[[str],
             link_changed=lambda up, why: None,  # noqa: ARG005 (the mirror's own thread reports links)
             set_aside=lambda line, why: say(f"the mirror does not take {line}: {why}"),
         )
-        reader = reader_of(mirror.url, org=mirror.org, bucket=mirror.bucket, token=token, at=now_ms)
+        reader = reader_of(mirror.url, org=mirror.org, bucket=mirror.bucket, token=token, at=now_ms, yard=mirror.yard)
         say(check(source, reader, sender, now_ms - LOOK_BACK_MS, now_ms - SETTLED_MS).sentence())
     except (Unreadable, WriteError) as fault:
         say(f"the mirror could not be checked: {fault}")

@@ -220,6 +220,15 @@ def test_an_export_is_asked_for_an_hour_and_counted_by_probe(played):
     }
 
 
+def test_where_yards_share_a_server_only_the_yards_own_readings_are_counted(played):
+    there = played(answer(200, b""), answer(200, b""))
+    assert ExportReader(there.url, yard="tern hollow").counts(START, START + 1) == {}
+    assert FluxReader(there.url, org="o", bucket="b", token=None, yard="tern").counts(START, START + 1) == {}
+    (_, export, _, _), (_, _, _, flux) = there.got
+    assert parse_qs(export.query)["match[]"] == ['heaptender_reading_raw{yard="tern hollow"}']
+    assert 'r._field == "raw" and r.yard == "tern")' in flux
+
+
 def test_without_a_token_none_is_sent_to_be_read_back(played):
     there = played(answer(200, b""), answer(200, b""))
     assert ExportReader(there.url).counts(START, START + 1) == {}

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from mirror_fakes import START, effect, reading
 
 from monitor.mirror import MirroredReading, codes, effect_line, effect_lines, reading_line
-from monitor.mirror.line_protocol import ALARM, CONDITION, PHASE, READING, RULE, decimal
+from monitor.mirror.line_protocol import ALARM, CONDITION, PHASE, READING, RULE, decimal, tagged
 from monitor.mirror.write_api import Trouble, trouble_of
 from monitor.model.effects import EffectKind
 from monitor.model.words import AlarmState, Dampness, Phase, RuleState, Thermal
@@ -105,3 +105,10 @@ def test_the_page_names_every_measurement_and_code() -> None:
         assert f"`{name}`" in page
     for words in (Phase, Thermal, Dampness, AlarmState, RuleState):
         assert ", ".join(f"{code} {word}" for word, code in codes(words).items()) in page
+
+
+def test_a_yard_that_shares_a_server_is_a_tag_of_each_point():
+    line = reading_line(reading(START))
+    assert tagged(line, "tern hollow") == line.replace("heaptender_reading,", "heaptender_reading,yard=tern\\ hollow,")
+    assert tagged("heaptender_mirror alive=1i", "tern") == "heaptender_mirror,yard=tern alive=1i"
+    assert tagged(line, "") == line
