@@ -67,17 +67,7 @@ def check_readings(store, ledger, counts):
 
 def check_notices(store, ledger, counts):
     """Each notice has its rows, once; a row that counts as delivered was taken by its channel."""
-    rows = store.notices(limit=1 << 30)
-    keys = Counter((row.at, row.ordinal, row.contact, row.channel) for row in rows)
-    holds(not keys or max(keys.values()) == 1, "a notice has two rows for one reader")
-    pruned = [link for link in store.chain() if link.pruned]
-    since = max((link.day + 1 for link in pruned), default=0) * 86_400_000 + 86_400_000
-    wanted = set()
-    for effect in store.effects():
-        if effect.draft.kind is EffectKind.NOTICE and effect.at >= since:
-            wanted |= {(effect.at, effect.ordinal, one[2], one[3]) for one in rows_of(effect)}
-    lost = wanted - keys.keys()
-    holds(not lost, lambda: f"{len(lost)} notices have no row: {sorted(lost)[:2]}")
+    rows = notice_rows(store)
     for row in rows:
         if row.state is not Delivery.DELIVERED or row.channel == "page":
             continue
@@ -92,6 +82,22 @@ def check_notices(store, ledger, counts):
             lambda row=row: f"{row.notice} counts as delivered to {row.contact} by {row.channel}, who never got it",
         )
     counts.note("notice rows checked", len(rows))
+
+
+def notice_rows(store):
+    """Return the rows of all notices; each notice must have its rows, once."""
+    rows = store.notices(limit=1 << 30)
+    keys = Counter((row.at, row.ordinal, row.contact, row.channel) for row in rows)
+    holds(not keys or max(keys.values()) == 1, "a notice has two rows for one reader")
+    pruned = [link for link in store.chain() if link.pruned]
+    since = max((link.day + 1 for link in pruned), default=0) * 86_400_000 + 86_400_000
+    wanted = set()
+    for effect in store.effects():
+        if effect.draft.kind is EffectKind.NOTICE and effect.at >= since:
+            wanted |= {(effect.at, effect.ordinal, one[2], one[3]) for one in rows_of(effect)}
+    lost = wanted - keys.keys()
+    holds(not lost, lambda: f"{len(lost)} notices have no row: {sorted(lost)[:2]}")
+    return rows
 
 
 def check_told_once(store, counts):
@@ -157,8 +163,8 @@ def check_settled(store, ledger, now, latest=0):
     holds(store.waiting_readings() == 0, "readings wait for a clock that is right")
 
 
-def check_mirror(store, server, counts):
-    """The mirror's server holds every reading of the record, and every decision that is mirrored, but for the last minutes'."""
+def check_mirror(store, server, counts, *, lately_ms=SAME_MS):
+    """The mirror's server holds every reading of the record, and every decision that is mirrored, but for the latest ones."""
     held = {}
     for (head, *when), fields in server.points.items():
         if head.startswith("heaptender_reading"):
@@ -177,7 +183,7 @@ def check_mirror(store, server, counts):
     holds(not wrong, lambda: f"the mirror's server holds other values: {wrong[:2]}")
     lines = [
         line
-        for line in effect_lines(store.effects(until=(store.mark().latest() or 0) - SAME_MS))
+        for line in effect_lines(store.effects(until=(store.mark().latest() or 0) - lately_ms))
         if not line.endswith("777000")
     ]
     lost = [line for line in lines if _key(line) not in server.points]

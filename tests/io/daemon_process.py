@@ -34,7 +34,15 @@ def toml(port, *, piles=(), bins=(), channel="", more="", client="test"):
 
 
 class DaemonProcess:
-    """`heaptender run` on a folder; its log is read from a file."""
+    """`heaptender run` on a folder; its log is read from a file.
+
+    Attributes:
+        module: What is run as `heaptender`.
+        environment: The variables of its environment; None: those of the test.
+    """
+
+    module = "monitor"
+    environment: Any = None
 
     def __init__(self, folder, text, *, file_limit=None):
         self.folder = folder
@@ -52,7 +60,8 @@ class DaemonProcess:
         self.begun = time.monotonic()
         with self._log_file.open("ab") as log:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "monitor", "run", "--config", str(self.config)],
+                [sys.executable, "-m", self.module, "run", "--config", str(self.config)],
+                env=self.environment,
                 stdout=log,
                 stderr=log,
                 cwd=HERE,
