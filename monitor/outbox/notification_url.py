@@ -13,7 +13,7 @@ from typing import Any
 
 from monitor.outbox.channels import DeliveryError
 from monitor.outbox.outgoing_letters import NO_ANSWER, Letter
-from monitor.outbox.url_faults import MISTYPED, is_mistyped, reason
+from monitor.outbox.url_faults import MISTYPED, is_mistyped, may_have_arrived, reason
 
 _TALKATIVE = ("apprise", "urllib3", "requests", "requests_oauthlib", "oauthlib")
 
@@ -81,7 +81,7 @@ class AppriseChannel:
             result = service.notify(title=letter.title, body=letter.body, body_format="text")
         if not result:
             why = reason(self._url, said)
-            raise DeliveryError(f"{NO_ANSWER}: {why}" if "no answer in time" in why else why)
+            raise DeliveryError(f"{NO_ANSWER}: {why}" if may_have_arrived(said) else why)
 
     def check(self) -> None:
         """Check that the URL is one of a known service; nothing is sent.

@@ -82,8 +82,7 @@ def reason(url: str, said: list[str]) -> str:
     Returns:
         A sentence without secrets.
     """
-    found = next((fault for one in reversed(said) if (fault := fault_in(one)) is not None), None)
-    status = next((match[1] for one in reversed(said) if (match := re.search(r"error=(\d{3})\b", one))), "")
+    found, status = _last_fault(said), _last_status(said)
     mail = url.lower().startswith("mailto")
     where = _where(url, mail=mail)
     if status:
@@ -93,6 +92,22 @@ def reason(url: str, said: list[str]) -> str:
         return f"{words}; {MISTYPED}" if is_mistyped(url) else words
     words = sentence(found, where)
     return f"{words}; {MISTYPED}" if found in (Fault.NAME, Fault.NOBODY, Fault.LOGIN) and is_mistyped(url) else words
+
+
+def may_have_arrived(said: list[str]) -> bool:
+    """Return whether a message that failed may have arrived all the same, by the library's log of the attempt.
+
+    A server may take a message whole, and then answer too late or break off before it answers.
+    """
+    return not _last_status(said) and _last_fault(said) in (Fault.SILENT, Fault.BROKE_OFF)
+
+
+def _last_fault(said: list[str]) -> Fault | None:
+    return next((fault for one in reversed(said) if (fault := fault_in(one)) is not None), None)
+
+
+def _last_status(said: list[str]) -> str:
+    return next((match[1] for one in reversed(said) if (match := re.search(r"error=(\d{3})\b", one))), "")
 
 
 _ADVICE = {

@@ -8,9 +8,11 @@ from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 import pytest
+import sinks
 from aiosmtpd.controller import Controller
 
 from monitor.outbox import AppriseChannel, DeliveryError, Heartbeat, Letter
+from monitor.outbox.outgoing_letters import NO_ANSWER
 
 # The library imports modules that this Python deprecates.
 pytestmark = [pytest.mark.io, pytest.mark.filterwarnings("ignore::DeprecationWarning")]
@@ -143,6 +145,19 @@ def test_no_answer_in_time_is_told(web: Web) -> None:
     web.gate.clear()
     with pytest.raises(DeliveryError):
         AppriseChannel(f"json://127.0.0.1:{web.port}/?rto=0.2&cto=0.2").send(LETTER)
+
+
+@pytest.mark.parametrize("make", [sinks.WebHook, lambda: sinks.Mailbox(free_port())], ids=["web hook", "mail"])
+def test_a_server_that_takes_a_message_and_breaks_off_may_have_it(make) -> None:
+    server = make()
+    try:
+        server.mood = "hangs up"
+        with pytest.raises(DeliveryError) as caught:
+            AppriseChannel(server.url).send(LETTER)
+        assert server.came == 1
+        assert str(caught.value).startswith(NO_ANSWER), "else the next one would not say that it may be a repeat"
+    finally:
+        server.close()
 
 
 def test_a_channel_recovers(web: Web) -> None:

@@ -247,7 +247,7 @@ KINDS = {
         killed_at_first_start, killed_at_start, killed_at_work, killed_packing, killed_dropping_days, killed_copying,
         killed_looking_for_damage, killed_delivering, killed_importing, import_killed, ended_in_order, power_cut, disk_lied,
         disk_full, disk_full_at_start, disk_read_only, bit_flipped, backup_put_back, broker_stopped, broker_killed,
-        broker_hangs, acknowledgements_lost, connection_cut, noise, mirror_in_a_mood, mail_in_a_mood, web_hook_in_a_mood, clock_jumps,
-        clock_wrong_at_start, settings_changed, settings_broken,
+        broker_hangs, acknowledgements_lost, connection_cut, noise, mirror_in_a_mood, mail_in_a_mood, web_hook_in_a_mood,
+        clock_jumps, clock_wrong_at_start, settings_changed, settings_broken,
     )
 }  # fmt: skip
