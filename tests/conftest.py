@@ -43,6 +43,7 @@ One demo would serve them all, but its worker would still be at it when all othe
 
 LONG = (
     "test_daemon_kill.py",
+    "test_campaign.py",
     *ON_THE_DEMO,
     "test_demo.py",
     "test_daemon_links.py",
