@@ -154,7 +154,12 @@ def take(folder: Path, address: str, shots: Sequence[tuple[str, str, tuple[int, 
             )
             page = context.new_page()
             page.goto(address + path)
+            # A typeface that comes late is only kept: the page shows it when it is opened again.
+            page.evaluate("Promise.all([...document.fonts].map(face => face.load()))")
+            page.reload()
             page.wait_for_timeout(500)
+            if not page.evaluate("[...document.fonts].some(face => face.status === 'loaded')"):
+                print(f"{name}: without the page's own typeface", file=sys.stderr)
             page.screenshot(path=str(folder / f"{name}.png"))
             context.close()
         browser.close()

@@ -16,9 +16,9 @@ def in_full(at: int, zone: ZoneInfo) -> str:
 
 
 def day_words(at: int, zone: ZoneInfo) -> str:
-    """Return the head of a day's sheet: `Mon 20 July, 7:52`."""
+    """Return the head of a day's sheet: `Mon 20 July, 07:52`."""
     moment = local(at, zone)
-    return f"{moment:%a} {moment.day} {moment:%B}, {moment.hour}:{moment:%M}"
+    return f"{moment:%a} {moment.day} {moment:%B, %H:%M}"
 
 
 def for_field(at: int, zone: ZoneInfo) -> str:

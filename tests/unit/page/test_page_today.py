@@ -26,7 +26,7 @@ def row(near, place):
 
 
 def test_the_head_says_the_day_and_the_air_that_is_known(near):
-    assert head(near) == ["Tern Hollow allotments, Mon 20 July, 8:00", "air 68 °F, high 68 °F yesterday"]
+    assert head(near) == ["Tern Hollow allotments, Mon 20 July, 08:00", "air 68 °F, high 68 °F yesterday"]
 
 
 def test_an_old_reading_of_the_air_says_how_old_it_is(yard, near):
@@ -43,7 +43,7 @@ def test_without_a_probe_in_the_air_there_is_no_number(yard, near, monkeypatch):
     from monitor.page.pictures import air_now
 
     monkeypatch.setattr(air_now, "AMBIENT", "elsewhere")
-    assert head(near) == ["Tern Hollow allotments, Mon 20 July, 8:00"]
+    assert head(near) == ["Tern Hollow allotments, Mon 20 July, 08:00"]
 
 
 def test_a_row_says_where_what_how_much_why_and_what_to_press(near):

@@ -31,7 +31,7 @@ def test_it_says_how_fresh_it_is_all_the_same(yard, near):
     answer = again(near, "/", known)
     assert answer.status_code == 304
     assert answer.headers["x-stood"] == "Mon 20 Jul 2026, 08:00"
-    assert answer.headers["x-day"] == "Mon 20 July, 8:00"
+    assert answer.headers["x-day"] == "Mon 20 July, 08:00"
 
 
 def test_whatever_changed_makes_it_another_sheet(yard, near):
