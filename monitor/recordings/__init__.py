@@ -17,7 +17,14 @@ from monitor.recordings.file_problems import Problem, Problems, quoted
 from monitor.recordings.formulas import defused
 from monitor.recordings.kinds import COLUMNS, Kind
 from monitor.recordings.memory import MemoryHistory
-from monitor.recordings.parquet_files import PARQUET, About, lacks_parquet, write_readings_parquet, write_work_parquet
+from monitor.recordings.parquet_files import (
+    PARQUET,
+    About,
+    is_parquet,
+    lacks_parquet,
+    write_readings_parquet,
+    write_work_parquet,
+)
 from monitor.recordings.plan import SetAsides, plan_commits, plan_pieces, work_payload
 from monitor.recordings.reading_columns import ReadingColumns, ReadingRow, Told, columns_of, joined
 from monitor.recordings.reading_tables import lines_of, read_readings, stream_columns, stream_readings, write_readings

@@ -12,6 +12,7 @@ from tests.bench import (
     card_writes,
     evaluator_rate,
     evening_worth,
+    fleet_work,
     latency,
     material_trace,
     mix_rate,
@@ -20,6 +21,7 @@ from tests.bench import (
     reading_rate,
     replay_rate,
     season_view,
+    shared_servers,
     startup,
     store_size,
     tuning_worth,
@@ -41,6 +43,8 @@ BENCHES: dict[str, Callable[[], None]] = {
     "trace": material_trace.main,
     "mix": mix_rate.main,
     "evening": evening_worth.main,
+    "fleet": fleet_work.main,
+    "shared": shared_servers.main,
 }
 
 

@@ -99,10 +99,10 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
       heaptender tune summer.csv.gz labels.csv --place b1
       heaptender tune --place b1 --write
     """
+    from monitor.app.cluster import cores  # noqa: PLC0415
     from monitor.app.tuning_report.tuning_answer import Report  # noqa: PLC0415 (loads numpy and the engine)
     from monitor.app.tuning_run.tuning_job import Asked, tune, usual_ranges  # noqa: PLC0415
     from monitor.app.tuning_run.tuning_record import gather  # noqa: PLC0415
-    from monitor.app.tuning_run.tuning_runs import cores  # noqa: PLC0415
     from monitor.app.tuning_run.tuning_write import refuse_unasked  # noqa: PLC0415
     from monitor.configuration import place_named, read_range  # noqa: PLC0415
     from monitor.tuning import Window, ground_of  # noqa: PLC0415

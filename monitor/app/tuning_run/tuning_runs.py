@@ -5,7 +5,6 @@ once: to a process of this computer at its start, to a worker of a cluster over 
 and scores travel.
 """
 
-import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
@@ -136,8 +135,3 @@ def workers_of(cluster: Cluster, run_: PlaceRun) -> Iterator[Hands]:
 def _done(work: Callable[..., Any], parcel: Any, run_: PlaceRun) -> Any:
     """Do a parcel at a worker of a cluster, with the run that it holds; several tunings may use one worker."""
     return work(replace(parcel, run=run_))
-
-
-def cores() -> int:
-    """Return how many processes can work side by side."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

@@ -37,7 +37,7 @@ DECLARED: dict[str, tuple[int, Shape]] = {
     "recipe": (1, yard.RECIPE),
     "reload": (1, upkeep.RELOAD),
     "replay": (1, record.EFFECT),
-    "report": (1, yard.REPORT),
+    "report": (1, yard.EVERY_REPORT),
     "restore": (1, upkeep.RESTORE),
     "rules": (1, record.RULES),
     "status": (1, yard.STATUS),

@@ -745,3 +745,66 @@ REPORT = thing(
         ),
     },
 )
+_MANY = {
+    "goes_on": yes("Whether the time still goes on."),
+    "loads": count("Number of deliveries."),
+    "taken_in_kg": perhaps(_kg("What came in, as far as it is known"), _UNKNOWN),
+    "taken_in_measured_kg": _kg("The part of it that was weighed"),
+    "loads_without_amount": count("Number of deliveries of which a part is not known, and in no sum."),
+    "feedings": count("Number of feedings."),
+    "fed_kg": perhaps(_kg("Food of the worms, as far as it is known"), _UNKNOWN),
+    "fed_measured_kg": _kg("The part of it that was weighed"),
+    "feedings_without_amount": count("Number of feedings of which a part is not known, and in no sum."),
+    "harvests": count("Number of harvests."),
+    "harvested_kg": perhaps(_kg("What was taken from the beds, as far as it is known"), _UNKNOWN),
+    "harvested_measured_kg": _kg("The part of it that was weighed"),
+    "harvests_without_amount": count("Number of harvests of which a part is not known, and in no sum."),
+    "givings": count("How often something was given out."),
+    "given_out_kg": perhaps(_kg("What went to people, as far as it is known"), _UNKNOWN),
+    "given_out_measured_kg": _kg("The part of it that was weighed"),
+    "givings_without_amount": count("Number of those of which a part is not known, and in no sum."),
+    "people": count("Number of people who got some."),
+    "waterings": count("Number of waterings."),
+    "water_litres": perhaps(number("Water, as far as it is known", "L"), _UNKNOWN),
+    "waterings_without_amount": count("Number of waterings whose amount is not known, and in no sum."),
+    "heaps_met": count("Number of heaps that met their rule."),
+    "heaps_void": count("Number of heaps to which raw material came, so that their heat counts no more."),
+    "turnings": count("Number of turnings that count."),
+    "days_without_entry": count("Number of days that are over without an entry, a reading by hand or an answer."),
+    "days_counted": count("Of how many days."),
+    "methane_kg": perhaps(
+        _kg("Methane that is taken to be avoided, by the yard's own factor"), "null without a factor"
+    ),
+}
+YARDS = thing(
+    "Many yards beside each other.",
+    {
+        "yards": rows(
+            "The yards that could be read, in the order in which they were named.",
+            thing(
+                "A yard.",
+                {
+                    "yard": text("Its name."),
+                    "time_zone": text("Its time zone, by which days are counted."),
+                    "from": day("The first day"),
+                    "to": day("The last day, which counts whole"),
+                    "us": yes("Whether it counts in lb and gal; the figures here are metric all the same."),
+                    **_MANY,
+                },
+            ),
+        ),
+        "all_together": thing(
+            "The sums of those yards.",
+            {**_MANY, "yards_with_a_factor": count("Of how many yards the methane is.")},
+        ),
+        "unread": rows(
+            "The yards that could not be read, and are in no sum.",
+            thing("A yard.", {"yard": text("How it was named."), "why": text("Why, in a sentence.")}),
+        ),
+    },
+)
+EVERY_REPORT = either(
+    "What came in, what became of it, and who got it, in a month or season; with YARDS, a row for each yard.",
+    REPORT,
+    YARDS,
+)

@@ -16,7 +16,7 @@ PAGES = [
     "docs/architecture.md", "demo-data/README.md", "firmware-notes/README.md", "docs/certificate.md", "docs/tuning.md",
     "docs/by-hand.md", "docs/mixing.md", "docs/feeding.md", "docs/beds.md", "docs/harvest.md", "docs/diary.md",
     "docs/running.md", "docs/broker.md", "docs/messages.md", "docs/yard-work.md", "docs/from-load-to-bag.md",
-    "docs/json.md", "docs/scale.md",
+    "docs/json.md", "docs/scale.md", "docs/reports.md",
 ]  # fmt: skip
 
 
