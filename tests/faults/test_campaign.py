@@ -92,7 +92,8 @@ def test_a_letter_that_no_record_knows_is_found(played):
 @pytest.mark.parametrize("many", [0, 2])
 def test_the_last_alarm_is_told_just_once(many):
     letters = [("7kq2m", "Shady bin: WORMS IN DANGER", "")] * many
-    r = SimpleNamespace(books=SimpleNamespace(came_by=lambda _channel: letters), outage_to_tell=False)
+    books = SimpleNamespace(came_by=lambda _channel: letters)
+    r = SimpleNamespace(books=books, counts=Counts(), outage_to_tell=False)
     with pytest.raises(Broken, match=f"{many} times"):
         judging.check_told(r)
 
@@ -101,6 +102,17 @@ def test_an_outage_of_which_nobody_hears_is_found():
     books = SimpleNamespace(came_by=lambda _channel: [("7kq2m", "Shady bin: WORMS IN DANGER", "")])
     r = SimpleNamespace(books=books, counts=Counts(), outage_to_tell=True, told=lambda _words: False)
     with pytest.raises(Broken, match="nobody was told"):
+        judging.check_told(r)
+
+
+def test_an_outage_that_is_told_at_every_start_is_found():
+    letters = [("7kq2m", "Shady bin: WORMS IN DANGER", "")]
+    letters += [(f"{number}kq2m", "Tern Hollow: nothing is stored", "") for number in range(3)]
+    counts = Counts()
+    counts.note("disks that came back read-only")
+    counts.note("kills")
+    r = SimpleNamespace(books=SimpleNamespace(came_by=lambda _channel: letters), counts=counts, outage_to_tell=False)
+    with pytest.raises(Broken, match="1 outages people heard 3 times"):
         judging.check_told(r)
 
 

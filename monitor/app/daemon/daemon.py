@@ -18,7 +18,7 @@ from monitor.app.console.options import load_configuration
 from monitor.app.loop.clock import Clock
 from monitor.app.loop.clock_events import off
 from monitor.app.loop.hub import Hub
-from monitor.app.loop.storing import is_marked_failing
+from monitor.app.loop.storing import is_marked_failing, mark_storing
 from monitor.app.material.kept_material import read_both
 from monitor.app.page_ports.page_service import PageService, notice_links
 from monitor.app.upkeep.housekeeping import Housekeeping
@@ -72,6 +72,7 @@ class Daemon:
         was_failing = is_marked_failing(configuration.data)  # looked at first: to take the lock changes the file's time
         self.writer: Writer = open_writer(configuration.data, Engine, Engine.restore, wait_s)
         if was_failing:
+            mark_storing(configuration.data, works=True)
             self._doubt_waiting()
         closed = make_private(configuration)
         if closed:

@@ -21,6 +21,8 @@ LATELY_MS = 3_000
 MAY_REPEAT = ("killed", "power", "disk", "bit", "backup", "ended", "mood", "settings", "clock")
 """First or last words of kinds after which a letter may come again, marked."""
 
+OUTAGES = ("disks that filled up", "disks that were full at a start", "disks that came back read-only")
+
 _DIFFERS = re.compile(r"effect \d+/\d+ ")
 _GONE = "no longer configured"
 
@@ -88,6 +90,13 @@ def check_told(r):
     fresh = [title for title in told if "may be a repeat" not in title]
     holds(len(fresh) == 1, lambda: f"the last alarm was told as new {len(fresh)} times: {told}")
     r.counts.note("last alarms that were told once")
+    outages = sum(r.counts.of[what] for what in OUTAGES)
+    notices = {notice for notice, title, _ in r.books.came_by("wire") if "nothing is stored" in title}
+    # A daemon that was killed in an outage does not know whom it has told.
+    holds(
+        len(notices) <= outages + r.counts.of["kills"],
+        lambda: f"in {outages} outages people heard {len(notices)} times that nothing is stored",
+    )
     if r.outage_to_tell:
         holds(r.told("nothing has been stored"), "nothing could be stored for seconds, and nobody was told")
         r.counts.note("outages of the disk that people were told of")

@@ -119,7 +119,7 @@ def disk_full_at_start(r):
         r.counts.note("disks that were full at a start")
         r.may_be_strange = r.may_fail = True
         r.storage.fill(None)
-        r.after(r.chance.uniform(2.0, 6.0), r.outage_ends)
+        r.after(r.chance.uniform(4.0, 20.0), r.outage_ends)
 
     if r.storage.own:
         r.some_time(down)
@@ -137,7 +137,7 @@ def disk_read_only(r):
         if r.storage.only_read(on=True):
             r.counts.note("disks that came back read-only")
             r.may_fail = r.may_be_strange = True
-            r.after(r.chance.uniform(2.0, 5.0), over)
+            r.after(r.chance.uniform(4.0, 20.0), over)
 
     r.some_time(down)
 

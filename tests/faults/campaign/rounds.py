@@ -94,7 +94,12 @@ class Round:
         self.old_days = "killed dropping days" in self.kinds or chance.random() < 0.25
         self._text = self.yard_text()
         self.daemon = self._opened(QuickDaemon(folder, self._text))
-        self.daemon.environment = {**os.environ, "CAMPAIGN_NOTES": str(self.notes)}
+        # As under the unit of docs/running.md, the service has a folder that lasts while it is started anew.
+        runtime = folder / "runtime"
+        runtime.mkdir()
+        self.daemon.environment = {
+            **os.environ, "CAMPAIGN_NOTES": str(self.notes), "RUNTIME_DIRECTORY": str(runtime),
+        }  # fmt: skip
 
     def _opened(self, one, close=None):
         self._open.append((close and (lambda: close(one))) or one.close)
@@ -481,13 +486,14 @@ class Round:
             part.mood = "well"
         if self.wrong_settings:
             self.settings()
-        self.may_fail = False
         self.asking.wishes = False
         self.nodes.rest()
 
     def _settle(self):
         """Wait until everything that was under way has come where it belongs."""
         self.until(self._is_up, "the daemon to be up again")
+        # Not earlier: a start may have failed before everything was well, and end only now.
+        self.may_fail = False
         self.nodes.sender.settle()
         self.tap.cut()
         if not self.broker_forgets:

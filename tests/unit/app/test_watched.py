@@ -7,6 +7,7 @@ import socket
 import tempfile
 import threading
 import time
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
@@ -15,8 +16,10 @@ from running_daemon import daemons
 from monitor.app.checks.connection_checks import all_checks
 from monitor.app.checks.page_check import held_by, page_trouble
 from monitor.app.command import heaptender
+from monitor.app.daemon.daemon import Daemon
 from monitor.app.loop import storing
-from monitor.app.loop.storing import mark_storing, why_unstored
+from monitor.app.loop.clock import YardClock
+from monitor.app.loop.storing import is_marked_failing, mark_storing, why_unstored
 from monitor.configuration import load_text
 from monitor.journal import WriterLock, journal_path, open_reader
 from monitor.model.errors import UnavailableError
@@ -120,6 +123,64 @@ def test_a_start_that_fails_for_want_of_room_is_told_once(tmp_path, monkeypatch)
     WriterLock(configuration.data).release()
     FailedStart(configuration).tell("the disk that holds journal.db is full.")
     assert len(sent) == 2
+
+
+@pytest.mark.parametrize("runtime", [True, False])
+def test_a_read_only_disk_is_told_once_however_often_the_start_fails(tmp_path, monkeypatch, runtime):
+    from monitor.app.daemon.start_failed import FailedStart
+
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    if runtime:
+        monkeypatch.setenv("RUNTIME_DIRECTORY", f"{elsewhere}:/run/another")
+    else:
+        monkeypatch.delenv("RUNTIME_DIRECTORY", raising=False)
+        monkeypatch.setattr("tempfile.tempdir", str(elsewhere))
+    sent = []
+    monkeypatch.setattr(
+        "monitor.app.daemon.start_failed.build_channels", lambda _: {"wire": SimpleNamespace(send=sent.append)}
+    )
+    text = YARD + '[contacts.ann]\nchannels = ["wire"]\n[channels.wire]\nurl = "json://127.0.0.1:9/"\n'
+    configuration = load_text(text, tmp_path / "heaptender.toml", {}, rules=set())
+    WriterLock(configuration.data).release()
+    utime = os.utime
+
+    def read_only(path, times=None):
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    monkeypatch.setattr("monitor.app.daemon.start_failed.why_unstored", lambda *_: "the disk is read-only")
+    monkeypatch.setattr(os, "utime", read_only)
+    for _ in range(3):
+        FailedStart(configuration).tell("the disk that holds journal.db is read-only.")
+    assert len(sent) == 1
+    assert len(list(elsewhere.iterdir())) == 1
+    # Writable again, the daemon starts; the next outage is told anew.
+    monkeypatch.setattr(os, "utime", utime)
+    daemon = Daemon(configuration, YardClock())
+    daemon.writer.close()
+    assert list(elsewhere.iterdir()) == []
+    FailedStart(configuration).tell("the disk that holds journal.db is full.")
+    assert len(sent) == 2
+
+
+def test_a_mark_that_another_user_made_where_all_may_write_does_not_count(tmp_path, monkeypatch):
+    monkeypatch.setenv("RUNTIME_DIRECTORY", str(tmp_path))
+    data = tmp_path / "data"
+    data.mkdir()
+    monkeypatch.setattr(os, "utime", lambda *_: (_ for _ in ()).throw(PermissionError))
+    mark_storing(data, works=False)
+    assert is_marked_failing(data)
+    (mark,) = tmp_path.glob("heaptender-unstored-*")
+    if os.geteuid() == 0:
+        os.chown(mark, 4711, -1)
+    else:
+        monkeypatch.setattr(type(data), "stat", lambda self: SimpleNamespace(st_uid=4711))
+    assert not is_marked_failing(data)
+    mark.unlink()
+    mark.symlink_to(tmp_path / "something")
+    mark_storing(data, works=False)
+    assert not is_marked_failing(data)
+    assert not (tmp_path / "something").exists()
 
 
 def test_a_journal_that_nobody_wrote_lately_is_told(tmp_path):
