@@ -15,6 +15,7 @@ import sqlite3
 import zlib
 from pathlib import Path
 
+from monitor.journal.deflated import STATE_MOST, inflate
 from monitor.journal.engine_port import Machine, Restore
 from monitor.journal.storage_faults import DamagedError
 from monitor.model.errors import UnavailableError
@@ -62,8 +63,8 @@ def state_at(connection: sqlite3.Connection, at: int) -> bytes:
     """
     row = connection.execute("SELECT state FROM seal WHERE at = ?", (at,)).fetchone()
     try:
-        return zlib.decompress(row[0])
-    except (TypeError, zlib.error) as fault:
+        return inflate(row[0], STATE_MOST)
+    except (TypeError, ValueError) as fault:
         raise DamagedError(f"the state kept with the seal at {at} is missing or damaged ({fault})") from fault
 
 

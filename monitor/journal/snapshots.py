@@ -9,6 +9,7 @@ import sqlite3
 import zlib
 from dataclasses import dataclass
 
+from monitor.journal.deflated import STATE_MOST, inflate
 from monitor.journal.ledger import checksum
 
 _KEPT = 3
@@ -79,8 +80,8 @@ def load(connection: sqlite3.Connection, at: int) -> Snapshot:
         raise ValueError(f"the snapshot of {at} is damaged: its checksum is wrong")
     _, advanced, last_event, _, state = row
     try:
-        plain = zlib.decompress(state)
-    except zlib.error as fault:
+        plain = inflate(state, STATE_MOST)
+    except ValueError as fault:
         raise ValueError(f"the snapshot of {at} is damaged: {fault}") from fault
     return Snapshot(
         at=at,

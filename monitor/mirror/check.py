@@ -155,15 +155,15 @@ class FluxReader:
         text = _fetch(request, self._timeout_s).decode("utf-8", "replace")
         counts: dict[str, int] = {}
         header: list[str] = []
-        for row in csv.reader(io.StringIO(text)):
-            if "_value" in row:
-                header = row
-            elif header and len(row) == len(header):
-                named = dict(zip(header, row, strict=True))
-                try:
+        try:
+            for row in csv.reader(io.StringIO(text)):
+                if "_value" in row:
+                    header = row
+                elif header and len(row) == len(header):
+                    named = dict(zip(header, row, strict=True))
                     counts[named["probe"]] = counts.get(named["probe"], 0) + int(named["_value"])
-                except (KeyError, ValueError) as fault:
-                    raise Unreadable("the mirror's server answered something else than counts") from fault
+        except (KeyError, ValueError, csv.Error) as fault:
+            raise Unreadable("the mirror's server answered something else than counts") from fault
         return counts
 
 

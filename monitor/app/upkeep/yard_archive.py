@@ -11,6 +11,7 @@ Rules:
 
 import hashlib
 import json
+import lzma
 import os
 import shutil
 import tempfile
@@ -44,6 +45,9 @@ _NOT_TAKEN = (LOCK_FILE, *_RECORD, ROOM_FILE, TAKEN_FILE, KEPT_FILE)
 """The record, which travels as a copy; facts of this computer; what can be worked out anew."""
 _NOT_TAKEN_FOLDERS = ("restoring", "typeface")
 _CHUNK = 1 << 20
+_PACKING_FAULTS = (zlib.error, lzma.LZMAError, RuntimeError)
+"""Further errors of the library for a file in an archive: packed in another way than ours, for which there may be no reader
+(`NotImplementedError`), encrypted, or nested too deeply (both `RuntimeError`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,7 +228,8 @@ def _read_manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, Any]:
         manifest = json.loads(archive.read(entry))
         sound = manifest["format"] == FORMAT and all(_is_sound(one) for one in manifest["files"])
         texts = [manifest[name] for name in ("site", "made", "configuration", "data", "by")]
-    except (KeyError, ValueError, TypeError, AttributeError, RecursionError, zlib.error, NotImplementedError) as fault:
+        sound = sound and _can_be_named(manifest["data"])
+    except (KeyError, ValueError, TypeError, AttributeError, *_PACKING_FAULTS) as fault:
         raise wrong from fault
     names = [one["name"] for one in manifest["files"]] if sound else []
     if not sound or not all(isinstance(text, str) for text in texts) or len(set(names)) < len(names):
@@ -236,9 +241,15 @@ def _read_manifest(archive: zipfile.ZipFile, file: Path) -> dict[str, Any]:
 
 def _is_sound(one: dict[str, Any]) -> bool:
     name = PurePosixPath(one["name"])
-    inside = not name.is_absolute() and ".." not in name.parts and "\0" not in one["name"] and len(name.parts) > 1
+    # In its plain form alone: of `site//etc/x` the rest after the first slash would be the root's.
+    inside = str(name) == one["name"] and not name.is_absolute() and ".." not in name.parts and len(name.parts) > 1
     whole = isinstance(one["size"], int) and isinstance(one["sha256"], str) and isinstance(one["path"], str)
-    return inside and whole and name.parts[0] in (SITE, DATA, ELSEWHERE)
+    return inside and whole and _can_be_named(one["name"]) and name.parts[0] in (SITE, DATA, ELSEWHERE)
+
+
+def _can_be_named(name: str) -> bool:
+    """Return whether a file system can have a name: no NUL, and no half of a pair of surrogates (`UnicodeEncodeError`)."""
+    return b"\0" not in name.encode()
 
 
 def _take(archive: zipfile.ZipFile, one: dict[str, Any], way_in: Path) -> None:
@@ -256,7 +267,7 @@ def _take(archive: zipfile.ZipFile, one: dict[str, Any], way_in: Path) -> None:
                     raise different
                 digest.update(piece)
                 write.write(piece)
-    except (KeyError, zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as fault:
+    except (KeyError, zipfile.BadZipFile, EOFError, *_PACKING_FAULTS) as fault:
         raise different from fault
     if left or digest.hexdigest() != one["sha256"]:
         raise different
@@ -285,8 +296,12 @@ def _in_place(manifest: dict[str, Any], way_in: Path, folder: Path) -> Unpacked:
         record = way_in / DATA / JOURNAL_FILE
         found = restore(data, record, time.time_ns() // 1_000_000) if record.exists() else None
     except BaseException:
-        for target in done:
+        # Both folders were empty, so the lock is ours too, and another try finds them empty again.
+        for target in (*done, data / LOCK_FILE):
             with suppress(OSError):
                 target.unlink()
+        for room in sorted((*folder.rglob("*"), *data.rglob("*")), reverse=True):
+            with suppress(OSError):
+                room.rmdir()
         raise
     return Unpacked(manifest["site"], manifest["made"], folder / manifest["configuration"], data, found, elsewhere)

@@ -273,3 +273,49 @@ def test_programs_get_the_same_as_json(packed, tmp_path):
 def test_the_document_names_both_commands():
     assert "heaptender pack /var/tmp/tern-hollow.yard" in DOCUMENT
     assert "heaptender unpack /var/tmp/tern-hollow.yard" in DOCUMENT
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        _first(name="site//tmp/out"), _first(name="site/./out"), _first(name="data/out/"), _first(name="data/\ud800"),
+        _first(name="data/\0"), lambda manifest: manifest.update(data="da\0ta"), lambda manifest: manifest.update(data="\ud800"),
+    ],
+)  # fmt: skip
+def test_a_name_that_is_not_in_its_plain_form_is_refused(packed, tmp_path, change):
+    """Found by fuzzing: what stood behind `site//` was taken for a path from the root, and written there."""
+    made = hostile(packed, tmp_path / "hostile.yard", change)
+    fault, _ = run("unpack", made, tmp_path / "new")
+    assert isinstance(fault, MisuseError)
+    assert not (tmp_path / "new").exists()
+
+
+def test_a_record_that_is_refused_leaves_nothing_behind_so_that_another_try_finds_empty_folders(packed, tmp_path):
+    """Found by fuzzing: the lock of the data folder stayed, and with it a folder that was no longer empty."""
+    import hashlib
+
+    made = tmp_path / "rotten.yard"
+    with zipfile.ZipFile(packed) as old, zipfile.ZipFile(made, "w") as new:
+        manifest = json.loads(old.read(MANIFEST))
+        for one in manifest["files"]:
+            content = b"no record" if one["name"] == "data/journal.db" else old.read(one["name"])
+            one.update(size=len(content), sha256=hashlib.sha256(content).hexdigest())
+            new.writestr(one["name"], content)
+        new.writestr(MANIFEST, json.dumps(manifest))
+    fault, _ = run("unpack", made, tmp_path / "new")
+    assert isinstance(fault, UnavailableError)
+    assert list((tmp_path / "new").iterdir()) == []
+    assert run("unpack", packed, tmp_path / "new")[0] == 0
+
+
+@pytest.mark.parametrize("what", ["encrypted", "of another kind"])
+def test_a_file_that_is_packed_in_another_way_is_refused_in_a_sentence(packed, tmp_path, what):
+    """Found by fuzzing: an encrypted manifest ended with an error of the program."""
+    whole = bytearray(packed.read_bytes())
+    for head, flags in ((b"PK\x01\x02", 8), (b"PK\x03\x04", 6)):
+        at = -1
+        while (at := whole.find(head, at + 1)) >= 0:
+            whole[at + flags + (0 if what == "encrypted" else 2)] = 1 if what == "encrypted" else 97
+    packed.write_bytes(whole)
+    fault, _ = run("unpack", packed, tmp_path / "new")
+    assert isinstance(fault, (MisuseError, UnavailableError))

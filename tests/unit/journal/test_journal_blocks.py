@@ -1,6 +1,9 @@
 """Blocks are lossless, small, and readers see no difference."""
 
 import random
+import struct
+import tracemalloc
+import zlib
 from itertools import pairwise
 
 import numpy as np
@@ -45,6 +48,26 @@ def test_a_damaged_block_is_refused(rows, data):
     for length in (0, 1, len(whole) // 2, len(whole) - 1):
         with pytest.raises(ValueError, match="damaged"):
             unpack(whole[:length])
+
+
+@pytest.mark.parametrize("rows", [0, 1 << 17, 1 << 30, (1 << 32) - 1])
+def test_a_block_that_claims_more_rows_than_any_has_takes_no_memory(rows):
+    """Found by fuzzing: 150 bytes with a right checksum became a gigabyte, and a block without a row ended `check`."""
+    column = struct.pack("<BBqqqI", 0, 0, 1, 0, 0, 8) + zlib.compress(b"")
+    body = column * 3
+    with pytest.raises(ValueError, match="claims"):
+        unpack(struct.pack("<BII", 1, rows, zlib.crc32(body, rows)) + body)
+
+
+def test_a_column_that_unpacks_to_more_than_its_rows_is_refused_before_it_is_unpacked():
+    whole = pack(columns_of([(1, 2, 3)]))
+    swollen = zlib.compress(bytes(200_000_000), 9)
+    body = struct.pack("<BBqqqI", 0, 1, 1, 0, 0, len(swollen)) + swollen + whole[9:]
+    tracemalloc.start()
+    with pytest.raises(ValueError, match="unpacks to more"):
+        unpack(struct.pack("<BII", 1, 1, zlib.crc32(body, 1)) + body)
+    assert tracemalloc.get_traced_memory()[1] < 10_000_000
+    tracemalloc.stop()
 
 
 def yard_rows(probes, minutes, seed=1):

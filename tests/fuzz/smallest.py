@@ -1,0 +1,71 @@
+"""Chooses from many inputs the few that walk all that they walk together, and makes each as small as it can be."""
+
+import sys
+from pathlib import Path
+
+from tests.fuzz.contract import tried
+
+MOST_FILES, MOST_BYTES = 30, 9_000
+"""For one parser: so many files, of so many bytes together; the files of all have at most 150 KB."""
+_TRIES = 400
+
+
+def steps_of(parser, data):
+    """Return the steps from line to line of `monitor/` that an input walks."""
+    found, last = set(), {}
+
+    def look(frame, event, _):
+        name = frame.f_code.co_filename
+        if "/monitor/" not in name:
+            return None
+        if event == "line":
+            step = (name, last.get(frame, 0), frame.f_lineno)
+            last[frame] = frame.f_lineno
+            found.add(hash(step))
+        return look
+
+    sys.settrace(look)
+    try:
+        tried(parser, data)
+    finally:
+        sys.settrace(None)
+    return found
+
+
+def chosen(parser, folder, told=print):
+    """Return few and small inputs of a folder that walk as much as they can within the limits."""
+    inputs = sorted({path.read_bytes() for path in Path(folder).iterdir() if path.is_file()}, key=len)
+    walked = [(data, steps_of(parser, data)) for data in inputs]
+    everything = set().union(*(steps for _, steps in walked)) if walked else set()
+    kept, covered, size = [], set(), 0
+    while len(kept) < MOST_FILES:
+        # The most new steps for the root of the bytes, so that one long input does not fill the room.
+        data, steps = max(walked, key=lambda one: len(one[1] - covered) / (20 + len(one[0])) ** 0.5, default=(b"", set()))
+        new = steps - covered
+        if not new or size + len(data) > MOST_BYTES:
+            walked = [one for one in walked if one[0] != data]
+            if not walked:
+                break
+            continue
+        smaller = _smaller(parser, data, new)
+        kept.append(smaller)
+        covered |= steps_of(parser, smaller)
+        size += len(smaller)
+    told(f"{len(kept)} of {len(inputs)} inputs, {size} bytes, walk {len(covered)} of {len(everything)} steps")
+    return kept
+
+
+def _smaller(parser, data, needed):
+    """Leave out what can go without losing a needed step, larger pieces first."""
+    piece, tries = max(1, len(data) // 2), 0
+    while piece >= 1 and tries < _TRIES:
+        at = 0
+        while at < len(data) and tries < _TRIES:
+            shorter = data[:at] + data[at + piece :]
+            tries += 1
+            if needed <= steps_of(parser, shorter):
+                data = shorter
+            else:
+                at += piece
+        piece //= 2
+    return data
