@@ -59,6 +59,11 @@ def in_calendar(time_ms: int) -> int:
     return time_ms
 
 
+def has_a_day_everywhere(time_ms: int) -> bool:
+    """Return whether an instant (UTC ms) lies in the calendar in every time zone; else a local time of it cannot be shown."""
+    return -62_135_596_800_000 + DAY_MS <= time_ms < 253_402_300_800_000 - DAY_MS
+
+
 def show_time(time_ms: int) -> str:
     """Return UTC milliseconds as `YYYY-MM-DDThh:mm:ss.sssZ`.
 

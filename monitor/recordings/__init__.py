@@ -29,6 +29,6 @@ from monitor.recordings.plan import SetAsides, plan_commits, plan_pieces, work_p
 from monitor.recordings.reading_columns import ReadingColumns, ReadingRow, Told, columns_of, joined
 from monitor.recordings.reading_tables import lines_of, read_readings, stream_columns, stream_readings, write_readings
 from monitor.recordings.sheet_forms import RECORDING, DateOrder, SheetForms
-from monitor.recordings.table import row_line, sniff
+from monitor.recordings.table import header_fields, row_line, sniff
 from monitor.recordings.values import parse_micro, show_micro
 from monitor.recordings.work_tables import Label, LabelKind, read_labels, read_work, write_labels, write_work

@@ -41,7 +41,13 @@ def read_feedstocks(path: Path, problems: Problems, remarks: list[str] | None = 
     for number, text in numbered_lines(path, problems, "table of materials"):
         if not text.strip():
             continue
-        fields = [one.strip() for one in next(csv.reader([text]), [])]
+        try:
+            fields = [one.strip() for one in next(csv.reader([text]), [])]
+        except csv.Error as fault:
+            problems.add(file, number, f'not a CSV row ({fault}); put the whole text in quotes, "" for a quote')
+            if columns:
+                continue
+            return {}
         if not columns:
             columns = [one.casefold() for one in fields]
             missing = [one for one in ("material", "moisture", "nitrogen") if one not in columns]

@@ -295,8 +295,15 @@ def _header(text: str, separator: str = "") -> tuple[list[str], str]:
     """Return the columns that a header names, in small letters, and its separator."""
     bare = _QUOTED.sub("", text)
     comma = separator or next((sign for sign in ",;\t" if sign in bare), ",")
-    names = next(csv.reader([text], delimiter=comma), []) if QUOTE in text else text.split(comma)
-    return [_plain(name) for name in names], comma
+    return [_plain(name) for name in header_fields(text, comma)], comma
+
+
+def header_fields(text: str, comma: str = ",") -> list[str]:
+    """Return the fields of a header; one whose quotes make no sense is cut at each separator, and then names no column of ours."""
+    try:
+        return next(csv.reader([text], delimiter=comma), []) if QUOTE in text else text.split(comma)
+    except csv.Error:
+        return text.split(comma)
 
 
 def _plain(name: str) -> str:

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from monitor.model.errors import MisuseError
-from monitor.model.times import parse_time
+from monitor.model.times import has_a_day_everywhere, parse_time
 
 _SPAN = re.compile(r"(\d{1,4})\s*(m|min|minutes?|h|hours?|d|days?)", re.IGNORECASE | re.ASCII)
 _CLOCK = re.compile(
@@ -65,9 +65,12 @@ def parse_when(text: str, now_ms: int, time_zone: str, option: str, *, ahead: bo
     asked = _Asked(datetime.fromtimestamp(now_ms / 1000, ZoneInfo(time_zone)), ahead, option)
     try:
         moment = _local(text, asked)
-        return parse_time(text) if moment is None else round(moment.timestamp() * 1000)
+        found = parse_time(text) if moment is None else round(moment.timestamp() * 1000)
+        if not has_a_day_everywhere(found):
+            raise ValueError("it lies at the end of the calendar")
     except ValueError as fault:
         raise MisuseError(f"{option}: {text[:40]!r} is no time; {_TO_COME if ahead else _PAST}.") from fault
+    return found
 
 
 def _local(text: str, asked: _Asked) -> datetime | None:

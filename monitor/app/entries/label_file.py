@@ -4,7 +4,6 @@ Rules: a label changes no decision, so it is no event and needs no writer. The f
 3), so spreadsheets open it. It is replaced as a whole, never left half written.
 """
 
-import csv
 import io
 from collections.abc import Sequence
 from pathlib import Path
@@ -13,7 +12,7 @@ from monitor.app.console.whole_files import replace_text
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError
 from monitor.model.times import YEAR_2000_MS, parse_time, show_time
-from monitor.recordings import COLUMNS, Kind, Label, LabelKind, SheetForms, read_labels, write_labels
+from monitor.recordings import COLUMNS, Kind, Label, LabelKind, SheetForms, header_fields, read_labels, write_labels
 from monitor.tuning import Stretch
 
 NAME = "labels.csv"
@@ -77,7 +76,7 @@ def _own_columns(path: Path) -> list[str]:
         return []
     with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
         head = file.readline()
-    names = next(csv.reader([head], delimiter=";" if ";" in head else ","), [])
+    names = header_fields(head, ";" if ";" in head else ",")
     return [name for name in names if name.strip() and name.strip().lower() not in COLUMNS[Kind.LABELS]]
 
 

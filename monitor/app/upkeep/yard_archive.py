@@ -14,6 +14,7 @@ import json
 import lzma
 import os
 import shutil
+import struct
 import tempfile
 import time
 import zipfile
@@ -121,7 +122,7 @@ def unpack(file: Path, folder: Path) -> Unpacked:
         UnavailableError: A file in it is not what was packed, or cannot be written.
     """
     try:
-        with zipfile.ZipFile(file) as archive:
+        with _opened(file) as archive:
             manifest = _read_manifest(archive, file)
             data = folder / manifest["data"]
             for room in (folder, data):
@@ -135,11 +136,21 @@ def unpack(file: Path, folder: Path) -> Unpacked:
     except FileNotFoundError as fault:
         raise MisuseError(f"{fault.filename or file} is not there; name a file that `heaptender pack` made.") from fault
     except (zipfile.BadZipFile, EOFError, UnicodeDecodeError) as fault:
-        raise MisuseError(
-            f"{file} is no packed yard, or broke off; name a file that `heaptender pack` made."
-        ) from fault
+        raise _broke_off(file) from fault
     except OSError as fault:
         raise UnavailableError(f"{fault.filename or file} cannot be used: {fault.strerror or fault}.") from fault
+
+
+def _opened(file: Path) -> zipfile.ZipFile:
+    """Open an archive; of one whose list of files is rubbish, the library also raises errors that mean something else elsewhere."""
+    try:
+        return zipfile.ZipFile(file)
+    except (NotImplementedError, ValueError, OverflowError, struct.error) as fault:
+        raise _broke_off(file) from fault
+
+
+def _broke_off(file: Path) -> MisuseError:
+    return MisuseError(f"{file} is no packed yard, or broke off; name a file that `heaptender pack` made.")
 
 
 def _must_be_empty(folder: Path, file: Path) -> None:

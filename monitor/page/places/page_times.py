@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, has_a_day_everywhere
 from monitor.notices import instant, local, say_span
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -34,7 +34,8 @@ def from_field(text: str, zone: ZoneInfo) -> int | None:
         return None
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=zone)
-    return (moment.astimezone(UTC) - _EPOCH) // timedelta(milliseconds=1)
+    at = (moment - _EPOCH) // timedelta(milliseconds=1)
+    return at if has_a_day_everywhere(at) else None
 
 
 def from_text(text: str, zone: ZoneInfo) -> int | None:

@@ -3,11 +3,10 @@
 What was understood is understood the same when it is typed again.
 """
 
-import contextlib
-
 from monitor.app.console.time_words import parse_when
 from monitor.app.entries.entries import work_entry
 from monitor.app.entries.naming import alarm_meant, place_meant, probe_meant
+from monitor.app.yard.effect_words import local_time
 from monitor.configuration import UnfitError, length_milli_m, read_range
 from monitor.model.amounts import parse_amount
 from monitor.model.errors import MisuseError
@@ -44,8 +43,7 @@ def _same(understood, text):
 
 
 def _when(text, ahead):
-    with contextlib.suppress(ValueError):  # a time of which a span leads out of the calendar is refused where it is used
-        show_time(parse_when(text, NOW, "America/New_York", "--at", ahead=ahead))
+    local_time(parse_when(text, NOW, "America/New_York", "--at", ahead=ahead), SETTINGS)
 
 
 def _entry(word, place, texts):

@@ -17,7 +17,7 @@ from monitor.page.forms.reading_form import reading_wish
 from monitor.page.forms.round_form import sheet_lines
 from monitor.page.forms.work_form import work_wish
 from monitor.page.mending_ports import LoggedEntry
-from monitor.page.places.page_times import from_text
+from monitor.page.places.page_times import from_text, in_full
 from monitor.page.visitors.form_reading import BODY_MOST, FIELDS_MOST, read_form
 from monitor.page.visitors.sessions import tidy_name
 from tests.fuzz.contract import Parser, all_allowed, parts, text_of
@@ -66,6 +66,11 @@ def received(body, size=512):
     return receive
 
 
+def _shown(at):
+    if at is not None:
+        in_full(at, ZONE)
+
+
 def read(data):
     """Read a body, and take its fields for each form there is."""
     kind, path, body = parts(data, 3)
@@ -96,7 +101,7 @@ def read(data):
         lambda: sheet_lines(SETTINGS, fields, "Ann", NOW),
         *(lambda work=work: mended(work) for work in _WORK),
         lambda: put_off_until(fields.get("until", ""), SETTINGS, NOW),
-        lambda: from_text(fields.get("at", ""), ZONE),
+        lambda: _shown(from_text(fields.get("at", ""), ZONE)),
     )
 
 

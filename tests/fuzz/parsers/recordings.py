@@ -63,6 +63,7 @@ PARSER = Parser(
         b'time,place,kind,amount,measure,by,note\n2026-07-19 9am,p1,turned,,,Ann,"two\nlines"\n2026-07-19T12:00:00Z,b1,fed,2,kg,,=1+1\n',
         b"place,start,end,kind,note\np1,2026-07-19T12:00:00Z,2026-07-20T12:00:00Z,trouble,'x\np1,1/2/2026,13/2/2026,fine,\n",
         b"\xef\xbb\xbf\"time\",\"probe\"\ttime\tprobe\tquantity\tvalue\tunit\n46000.5\tp\tmoisture\t55\t%\n",
+        b'"a"\rb,time\n1,2\n',
     ),
     words=(b"time,", b"probe,", b"quantity", b"value", b"unit", b"received", b"quality", b"spot", b"place,", b"kind", b"start", b"end", b"note",
            b"temperature", b"moisture", b"2026-07-19T12:00:00Z", b"19/7/2026 14:05", b"turned", b"built", b"trouble", b"fine", b"sep=;\n",

@@ -308,14 +308,18 @@ def test_a_record_that_is_refused_leaves_nothing_behind_so_that_another_try_find
     assert run("unpack", packed, tmp_path / "new")[0] == 0
 
 
-@pytest.mark.parametrize("what", ["encrypted", "of another kind"])
-def test_a_file_that_is_packed_in_another_way_is_refused_in_a_sentence(packed, tmp_path, what):
-    """Found by fuzzing: an encrypted manifest ended with an error of the program."""
+@pytest.mark.parametrize(
+    ("listed", "local", "value"),
+    [(8, 6, 1), (10, 8, 97), (6, 4, 228)],
+    ids=["encrypted", "packed in another way", "for a later reader"],
+)
+def test_an_archive_of_another_kind_is_refused_in_a_sentence(packed, tmp_path, listed, local, value):
+    """Found by fuzzing: the library's own errors came through."""
     whole = bytearray(packed.read_bytes())
-    for head, flags in ((b"PK\x01\x02", 8), (b"PK\x03\x04", 6)):
+    for head, place in ((b"PK\x01\x02", listed), (b"PK\x03\x04", local)):
         at = -1
         while (at := whole.find(head, at + 1)) >= 0:
-            whole[at + flags + (0 if what == "encrypted" else 2)] = 1 if what == "encrypted" else 97
+            whole[at + place] = value
     packed.write_bytes(whole)
     fault, _ = run("unpack", packed, tmp_path / "new")
     assert isinstance(fault, (MisuseError, UnavailableError))

@@ -22,6 +22,7 @@ from monitor.recordings import (
     parse_line,
     quoted,
     read_events,
+    read_feedstocks,
     read_labels,
     read_readings,
     read_work,
@@ -322,3 +323,21 @@ def test_other_values_of_an_instant_are_kept_once_and_found_by_time():
     assert history.further(["a"], 9, 9) == [value(9, 2)]
     assert not history.add(value(9, 1))
     assert history.repeated == 1
+
+
+@pytest.mark.parametrize("text", ['"a"\rb,time\n', '"' + "x" * 200_000 + '",time\n'])
+def test_a_header_whose_quotes_make_no_sense_is_a_problem_and_no_error_of_the_program(tmp_path, text):
+    """Found by fuzzing: the library's own error came through."""
+    (tmp_path / "strange.csv").write_text(text, newline="")
+    problems = Problems()
+    assert sniff(tmp_path / "strange.csv", problems) is None
+    assert len(problems) == 1
+
+
+@pytest.mark.parametrize("text", ['"a"\rb,moisture,nitrogen\n', 'material,moisture,nitrogen,cn\n"a"\rb,40,1,30\n'])
+def test_a_row_of_materials_whose_quotes_make_no_sense_is_a_problem(tmp_path, text):
+    """Found by fuzzing: the library's own error came through."""
+    (tmp_path / "strange.csv").write_text(text, newline="")
+    problems = Problems()
+    assert read_feedstocks(tmp_path / "strange.csv", problems) == {}
+    assert "not a CSV row" in str(next(iter(problems)))
