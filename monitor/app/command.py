@@ -12,6 +12,7 @@ import sys
 
 import click
 
+from monitor.app.console.harmless import harmless
 from monitor.model.errors import MisuseError, MonitorError
 
 _NAME = "heaptender"
@@ -120,7 +121,8 @@ def main() -> None:
         click.echo(_one_line(fault), err=True)
         sys.exit(2)
     except MonitorError as fault:
-        click.echo(str(fault), err=True)
+        # A sentence may quote a file of somebody else's; each line of it is shown, and none obeyed.
+        click.echo("\n".join(map(harmless, str(fault).split("\n"))), err=True)
         sys.exit(2 if isinstance(fault, MisuseError) else 3)
     except BrokenPipeError:
         # The reader of our output has gone (`| head`), which is no fault.
@@ -134,7 +136,7 @@ def main() -> None:
         if os.environ.get("HEAPTENDER_DEBUG"):
             raise
         click.echo(
-            f"Heaptender itself is at fault ({type(fault).__name__}: {fault}). What was stored is safe. "
+            f"Heaptender itself is at fault ({type(fault).__name__}: {harmless(str(fault))}). What was stored is safe. "
             "Set HEAPTENDER_DEBUG=1 and try again to see where, and report that.",
             err=True,
         )

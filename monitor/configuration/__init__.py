@@ -1,7 +1,7 @@
 """Configuration: turns TOML, environment and secret files into frozen values, and reports every fault in one sentence."""
 
 from monitor.configuration.config_problems import KeyPath, UnfitError
-from monitor.configuration.configured import PAGE_CHANNEL, Configuration, Page
+from monitor.configuration.configured import PAGE_CHANNEL, Backup, Configuration, Page
 from monitor.configuration.editing import difference, edited
 from monitor.configuration.loading import load, load_text
 from monitor.configuration.overrides import set_key

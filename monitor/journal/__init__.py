@@ -4,7 +4,7 @@
 """
 
 from monitor.journal.audit import WITHOUT_HASH, audit, audit_days, check_pages
-from monitor.journal.backup import backup
+from monitor.journal.backup import UnsoundCopyError, backup, copy_reader, files_beside
 from monitor.journal.chain import NO_DAY, Finding, What, days_of, verify_chain
 from monitor.journal.engine_port import Machine
 from monitor.journal.inbox import Inbox, Judged, Reply, Request

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from typing import Any
 
-from monitor.model.events import FURTHER, Answer, EventKind
+from monitor.model.events import FURTHER, LOOKED, Answer, EventKind
 from monitor.model.forecast_entry import day_of
 from monitor.model.times import in_calendar
 from monitor.model.work import Work, WorkKind
@@ -157,7 +157,19 @@ def _started(payload: Mapping[str, Any]) -> str:
 
 def _link(payload: Mapping[str, Any]) -> str:
     whole = all(isinstance(payload.get(name), str) for name in ("what", "name")) and "up" in payload
-    return "" if whole and _is_text(payload.get("why", "")) else "it does not say which link is up or down"
+    if not whole or not _is_text(payload.get("why", "")):
+        return "it does not say which link is up or down"
+    return _looked(payload[LOOKED]) if LOOKED in payload else ""
+
+
+def _looked(looked: Any) -> str:
+    whole = (
+        isinstance(looked, Mapping)
+        and all(type(looked.get(name)) is int and looked[name] >= 0 for name in ("days", "seen"))
+        and day_of(str(looked.get("first"))) is not None
+        and _is_time(looked.get("since"))
+    )
+    return "" if whole else "it does not say how much of the record was looked at"
 
 
 def _clock(payload: Mapping[str, Any]) -> str:

@@ -73,7 +73,10 @@ def hand_value(settings: Settings, text: str) -> Taken:
         )
     if code not in DEGREES:
         raise MisuseError(f'"{found[2][:20]}" is no unit of temperature here; °F and °C are.')
-    micro = to_micro(float(found[1]))
+    try:
+        micro = to_micro(float(found[1]))
+    except ValueError as fault:
+        raise MisuseError(f"{found[1][:20]} is no temperature of a heap or bin. Were other keys pressed?") from fault
     milli, typed = to_milli(micro, code), f"{found[1].lstrip('+')} {DEGREES[code]}"
     if not LEAST_MILLI_C <= milli <= MOST_MILLI_C:
         own_unit = "degF" if DEGREES[code] == "°F" else "degC"

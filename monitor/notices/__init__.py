@@ -11,6 +11,7 @@ from monitor.notices.instants import dated, mark, redated, said
 from monitor.notices.known import Ending, Facts, Foretold, InBin, Outside, Progress, Rounds, Stale
 from monitor.notices.letters import Words
 from monitor.notices.localtime import instant, local, say_date, say_date_time, say_span, say_time
+from monitor.notices.looked_words import looked_words
 from monitor.notices.names import clean, join_names
 from monitor.notices.state import BLANK, Absence, Cause, DeskState, LineKind, Message, NoticeReason
 from monitor.notices.summary import DIGEST_OF, LeavingFacts, ProbeAge

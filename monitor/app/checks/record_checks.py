@@ -8,9 +8,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from monitor.app.checks.check_finding import Finding
+from monitor.app.checks.copy_checks import copy_checks
 from monitor.app.checks.photo_checks import photo_checks
 from monitor.app.console.progress_bar import progress_bar
-from monitor.app.upkeep.backups import copies_in, is_within
+from monitor.app.upkeep.backups import copies_in, damaged_in, is_within
 from monitor.app.upkeep.own_folder import private_paths
 from monitor.configuration import Configuration
 from monitor.engine import Engine
@@ -36,6 +37,7 @@ def record_checks(configuration: Configuration, *, quick: bool = False) -> Itera
     looks: dict[str, Callable[[], Iterator[Finding]]] = {
         "journal": lambda: _journal(configuration, quick=quick),
         "backup": lambda: _backup(configuration),
+        "copies": lambda: copy_checks(configuration, quick=quick),
         "photos": lambda: photo_checks(configuration, quick=quick),
         "private files": lambda: _modes(configuration),
     }
@@ -146,7 +148,8 @@ def _modes(configuration: Configuration) -> Iterator[Finding]:
     yield from _open("private files", paths, warning=False)
     if configuration.backup is not None:
         # Only a warning: a stick may have no modes, and its holder can read it anyway.
-        yield from _open("copies", [configuration.backup.folder, *copies_in(configuration.backup.folder)], warning=True)
+        folder = configuration.backup.folder
+        yield from _open("copies", [folder, *copies_in(folder), *damaged_in(folder)], warning=True)
 
 
 def _open(what: str, paths: list[Path], *, warning: bool) -> Iterator[Finding]:

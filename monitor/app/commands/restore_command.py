@@ -8,6 +8,7 @@ import click
 
 from monitor.app.console.options import config_option, json_option, load_configuration, print_json
 from monitor.app.console.progress_bar import progress_bar
+from monitor.app.upkeep.copy_manifest import held_against_manifest
 from monitor.app.upkeep.photo_upkeep import photos_back
 from monitor.configuration import Configuration
 from monitor.journal import PHOTOS, WITHOUT_HASH, Missing, NotSoundError, Restored, What, restore
@@ -43,6 +44,14 @@ def command(backup: Path, anyway: bool, config_file: Path | None, as_json: bool)
     """
     configuration = load_configuration(config_file)
     now = time.time_ns() // 1_000_000
+    differing = [] if anyway else _held_against_manifest(backup)
+    if differing:
+        if as_json:
+            print_json({"restored": None, "faults": differing})
+        else:
+            click.echo("\n".join(f"{backup}: {one}." for one in differing))
+            click.echo("Nothing was changed: take another backup. (--anyway takes it as it is.)")
+        return 1
     try:
         with progress_bar("Checking the backup") as show:
             done = restore(configuration.data, backup, now, show, anyway=anyway)
@@ -62,6 +71,14 @@ def command(backup: Path, anyway: bool, config_file: Path | None, as_json: bool)
         for line in (*_lines(done, backup, now, zone), *_photo_lines(backup, came, lacking, trouble), _ON):
             click.echo(line)
     return 0
+
+
+def _held_against_manifest(copy: Path) -> list[str]:
+    """Return how a copy differs from the manifest beside it; nothing if there is none."""
+    try:
+        return held_against_manifest(copy, photos=False)
+    except OSError:
+        return []
 
 
 def _plain(done: Restored, backup: Path) -> dict[str, object]:

@@ -13,6 +13,8 @@ from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from functools import partial
+from pathlib import Path
+from typing import NoReturn
 
 from apscheduler.schedulers.background import BackgroundScheduler
 
@@ -20,14 +22,15 @@ from monitor.app.console.refusals import ended
 from monitor.app.loop.hub import STUCK_S, Hub
 from monitor.app.loop.loop_faults import fault as raised
 from monitor.app.loop.loop_faults import fault_over, stands
-from monitor.app.upkeep.backups import copies_in, make_backup
+from monitor.app.upkeep.backups import copies_in, keep_damaged, make_backup
+from monitor.app.upkeep.copy_manifest import write_manifest
 from monitor.app.upkeep.disk_room import DiskRoom, fills_up
 from monitor.app.upkeep.evening_word import EveningWord
 from monitor.app.upkeep.photo_upkeep import copy_photos, tidy_photos
 from monitor.app.upkeep.record_watch import RecordWatch
 from monitor.configuration import Configuration
 from monitor.engine import Engine
-from monitor.journal import Kept, Machine
+from monitor.journal import Kept, Machine, UnsoundCopyError
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.errors import MonitorError, UnavailableError
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
@@ -170,13 +173,10 @@ class Housekeeping:
             self._hub.call(partial(self._hub.event, *fault_over(Alarm.FILLING)))
 
     def _backup(self) -> None:
-        """Copy the record if it verifies; if it does not, people are told, and the older copies stay."""
+        """Copy the record; if it is damaged, people are told, the copy has another name, and the good copies stay."""
         try:
             damage = self._watch.before_copy()
-            if damage:
-                raise UnavailableError(f"the record is damaged, so no copy of it was made ({damage})")
-            target, size = make_backup(self._configuration, self._hub.clock.now_ms())
-            copy_photos(self._configuration, target.parent)
+            target, size = self._copied_damaged(damage) if damage else self._copied()
         except MonitorError as fault:
             why = str(fault).rstrip(".")
             log.error("The backup failed: %s", ended(why))
@@ -184,6 +184,38 @@ class Housekeeping:
             return
         self._hub.call(partial(self._hub.event, *fault_over(Alarm.BACKUP)))
         log.info("backup of %d bytes: %s", size, target)
+
+    def _copied(self) -> tuple[Path, int]:
+        plan, now = self._configuration.backup, self._hub.clock.now_ms()
+        kept = plan.keep if plan is not None else 1
+        try:
+            target, size = make_backup(self._configuration, now, lambda copy: self._watch.look_at_copy(copy, kept))
+        except UnsoundCopyError as unsound:
+            damage = self._watch.damage_on({one.day for one in unsound.findings})
+            if damage:
+                return self._copied_damaged(damage)
+            raise UnavailableError(
+                f"what was written is not what the record holds ({unsound}): the disk of the copies may be failing"
+            ) from unsound
+        try:
+            copy_photos(self._configuration, target.parent)
+        finally:
+            write_manifest(self._configuration, target, now)
+        return target, size
+
+    def _copied_damaged(self, damage: str) -> NoReturn:
+        """Copy a damaged record beside the good copies.
+
+        Raises:
+            UnavailableError: Always, with what became of it, since no good copy was made.
+        """
+        said, now = f"the record is damaged ({damage})", self._hub.clock.now_ms()
+        try:
+            copy = keep_damaged(self._configuration, now)
+            write_manifest(self._configuration, copy, now, [damage])
+        except MonitorError as fault:
+            raise UnavailableError(f"{said}, and no copy of it could be made ({str(fault).rstrip('.')})") from fault
+        raise UnavailableError(f"{said}; it was copied as it is to {copy.name}, and the good copies stay")
 
     def _backup_first(self) -> timedelta:
         """Return how long until the first copy is due: a computer that is switched off every night must get its copy too."""

@@ -4,18 +4,25 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.engine.context.agenda import Deadline, DueKind
+from monitor.engine.context.core import Core
 from monitor.engine.context.link_state import LinkState
 from monitor.engine.context.signals import Signals
+from monitor.engine.output.alarm_notices import arm_desk
 from monitor.model.alarm_kinds import FAULTS, Alarm
 from monitor.model.alarm_values import AlarmValues, Fault
+from monitor.model.events import LOOKED
+from monitor.model.forecast_entry import day_of
 from monitor.model.times import MINUTE_MS
+from monitor.notices import looked_words
 
 LINK_DELAY_MS = 5 * MINUTE_MS
 """A link must be down for this long before it is told: a broker that restarts wakes nobody (docs/decisions/05)."""
 
 
-def take_link(core: Signals, payload: Mapping[str, Any]) -> None:
+def take_link(core: Core, payload: Mapping[str, Any]) -> None:
     """Take a `link` event."""
+    if LOOKED in payload:
+        _note_looked(core, payload[LOOKED])
     if payload["what"] in FAULTS:
         since = int(payload.get("since", core.at))
         _take_fault(core, str(payload["what"]), bool(payload["up"]), str(payload.get("why", "")), min(since, core.at))
@@ -29,6 +36,13 @@ def take_link(core: Signals, payload: Mapping[str, Any]) -> None:
     core.wait(Deadline("", DueKind.LINK, name), None if up else core.at + LINK_DELAY_MS)
     if up and known is not None and known.told:
         core.ends("", Alarm.LINK, name)
+
+
+def _note_looked(core: Core, looked: Mapping[str, Any]) -> None:
+    first = day_of(str(looked["first"]))
+    if first is not None:
+        core.desk.line(core.at, "", looked_words(looked["days"], looked["seen"], first, looked["since"]))
+        arm_desk(core)
 
 
 def _renew_reason(core: Signals, name: str, known: LinkState, why: str) -> None:

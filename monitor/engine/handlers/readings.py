@@ -37,7 +37,7 @@ def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
     late_before, probes = core.late_before, core.settings.probes
     seen: dict[str, bool] = {}
     others: list[Reading] = []
-    for time, probe, micro, unit in payload["rows"]:
+    for time, probe, micro, unit in payload.get("rows", ()):
         if probe in probes:
             known = route(core, probe)
             if probe not in seen:

@@ -201,8 +201,8 @@ def commits_from_events(events: Iterable[Event]) -> list[Piece]:
 
 
 def _gathered(events: list[Event]) -> Commits:
-    rows = [row for event in events for row in event.payload["rows"]]
-    counts = [len(event.payload["rows"]) for event in events]
+    rows = [row for event in events for row in event.payload.get("rows", ())]
+    counts = [len(event.payload.get("rows", ())) for event in events]
     names = tuple(sorted({row[1] for row in rows}))
     units = tuple(dict.fromkeys(row[3] for row in rows))
     codes = {name: index for index, name in enumerate(names)}

@@ -121,3 +121,12 @@ def test_what_people_really_ask_for_is_fine(kind, payload):
 
 def test_every_event_of_a_yard_has_the_right_shape(yard):
     assert [wrong_shape(event.kind, event.payload) for event in yard.writer.store.events()] == [""] * 8
+
+
+def test_an_event_of_readings_without_rows_is_one_without_readings(tmp_path):
+    """Found by fuzzing: a file of events with such a line ended the replay with an error of the program."""
+    path = tmp_path / "events.jsonl"
+    path.write_text('{"at":"2026-07-19T12:00:00Z","kind":"readings","payload":{"ahead":[]}}\n' * 1)
+    assert list(replay(read_recording(path))) == []
+    engine = Engine()
+    assert engine.feed(Event(T0, EventKind.READINGS, {"ahead": []}), MemoryHistory()) == []

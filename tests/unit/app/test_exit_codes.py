@@ -260,3 +260,16 @@ def test_whoever_holds_the_journal_and_never_answers_is_not_waited_for_without_e
     assert "has not answered in time" in err
     assert err.count("\n") == 1
     assert took < 20
+
+
+def test_a_sentence_that_quotes_a_hostile_file_is_shown_and_never_obeyed(tmp_path, monkeypatch, capsys):
+    """Found by fuzzing: the name of a material went to the terminal as it stood in the file."""
+    table = tmp_path / "own.csv"
+    table.write_text("material,moisture,nitrogen,cn\nl\x1b[2Jeaves,40,1,30\nl\x1b[2Jeaves,40,1,30\n")
+    monkeypatch.setattr(sys, "argv", ["heaptender", "recipe", "--list", "--materials", str(table)])
+    with pytest.raises(SystemExit) as end:
+        commands.main()
+    said = capsys.readouterr().err
+    assert end.value.code == 2
+    assert "\\x1b[2Jeaves" in said
+    assert "\x1b" not in said

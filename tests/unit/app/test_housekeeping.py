@@ -137,7 +137,7 @@ def test_backups_are_whole_and_the_oldest_go(tmp_path, wall):
         for _ in range(3):
             house._backup()
             now[0] += 6 * 3_600_000
-    copies = sorted(one.name for one in (tmp_path / "copies").iterdir())
+    copies = sorted(one.name for one in (tmp_path / "copies").glob("*.sqlite"))
     assert copies == ["journal-20261102T060000Z.sqlite", "journal-20261102T120000Z.sqlite"]
     restored = tmp_path / "restored"
     restored.mkdir()

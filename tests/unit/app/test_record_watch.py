@@ -21,15 +21,16 @@ from monitor.app.command import heaptender
 from monitor.app.daemon.daemon import Daemon
 from monitor.app.files.export_check import damage_behind
 from monitor.app.loop.clock import ScaledClock, YardClock
-from monitor.app.upkeep import housekeeping
+from monitor.app.upkeep import housekeeping, record_watch
 from monitor.app.upkeep.backups import make_backup
 from monitor.app.upkeep.housekeeping import Housekeeping
 from monitor.app.upkeep.own_folder import make_private
 from monitor.app.upkeep.record_watch import NEW, ROUND, RecordWatch
 from monitor.configuration import load
 from monitor.engine import Engine
-from monitor.journal import WriterLock, journal_path, open_reader, open_writer
+from monitor.journal import WriterLock, days_of, journal_path, open_reader, open_writer
 from monitor.model.errors import UnavailableError
+from monitor.model.events import LOOKED
 from monitor.model.readings import Reading
 
 T0 = 1_793_577_600_000
@@ -89,15 +90,18 @@ class Hub:
     """A hub whose tasks are done at once."""
 
     def __init__(self, writer):
-        self.writer, self.events = writer, []
+        self.writer, self.events, self.looked = writer, [], []
         self.clock = SimpleNamespace(now_ms=lambda: T0 + 5 * DAY)
 
     def call(self, task):
         task()
 
     def event(self, kind, payload):
-        self.events.append((payload["what"], payload["up"], payload["why"]))
-        with self.writer.turn(T0 + 5 * DAY) as turn:
+        if LOOKED in payload:
+            self.looked.append(payload[LOOKED])
+        else:
+            self.events.append((payload["what"], payload["up"], payload["why"]))
+        with self.writer.turn(self.clock.now_ms()) as turn:
             turn.event(kind, payload)
 
 
@@ -176,26 +180,120 @@ def test_each_look_goes_on_where_the_last_one_ended_and_begins_anew_at_the_end(y
         watch = RecordWatch(yard / "data", hub)
         watch.look(share_s=0.0)
         assert writer.store.cursor(NEW) == first + 4
-        assert writer.store.cursor(ROUND) == first - 1
+        assert writer.store.cursor(ROUND) == first, "one day at least, so that the round is done in time"
         watch.look()
         assert writer.store.cursor(ROUND) == first + 4
         watch.look(share_s=0.0)
-        assert writer.store.cursor(ROUND) == first - 1
+        assert writer.store.cursor(ROUND) == first
 
 
-def test_no_copy_is_made_of_a_damaged_record_and_the_good_ones_stay(yard, configuration):
+def names(yard, *left_out):
+    return sorted(path.name for path in (yard / "copies").iterdir() if not path.name.startswith(left_out or ("-",)))
+
+
+def test_no_good_copy_is_made_of_a_damaged_record_and_the_good_ones_stay(yard, configuration):
     with open_writer(yard / "data", Engine, Engine.restore) as writer:
-        house = Housekeeping(Hub(writer), configuration)
+        house = Housekeeping(hub := Hub(writer), configuration)
         house._backup()
-        good = sorted(path.name for path in (yard / "copies").iterdir())
-        assert len(good) == 1
+        good = names(yard)
+        assert [name.rpartition(".")[2] for name in good] == ["json", "sqlite"]
         rot(yard, day=4)
-        house._backup()
-        assert sorted(path.name for path in (yard / "copies").iterdir()) == good
-        told = {what: why for what, up, why in house._hub.events if not up}
+        for minute in range(4):
+            hub.clock = SimpleNamespace(now_ms=lambda at=T0 + 5 * DAY + minute * MIN: at)
+            house._backup()
+        assert names(yard, "damaged-") == good
+        assert len(names(yard)) == 4, "of the damaged ones the newest alone stays"
+        told = {what: why for what, up, why in hub.events if not up}
         assert set(told) == {"record", "backup"}
-        assert "no copy of it was made" in told["backup"]
+        assert "it was copied as it is to damaged-20261107T" in told["backup"]
+        assert "and the good copies stay" in told["backup"]
         assert run(yard, "check").return_value == 1
+
+
+def test_an_old_day_that_rotted_gets_into_no_good_copy_though_the_watch_has_not_come_to_it(yard, configuration):
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        house = Housekeeping(hub := Hub(writer), configuration)
+        house._backup()
+        good = names(yard)
+        rot(yard, day=0)
+        hub.clock = SimpleNamespace(now_ms=lambda: T0 + 6 * DAY)
+        assert house._watch.before_copy() == "", "the new days are sound"
+        house._backup()
+        assert names(yard, "damaged-") == good
+        told = {what: why for what, up, why in hub.events if not up}
+        assert "2026-11-02: 4 events were entered and have been changed since" in told["record"]
+        assert set(told) == {"record", "backup"}
+        (copy,) = [path for path in (yard / "copies").iterdir() if path.name.startswith("damaged-") and path.suffix == ".json"]
+        assert "2026-11-02" in json.loads(copy.read_text())["damaged"][0]
+
+
+def test_a_disk_that_writes_something_else_than_the_record_holds_is_told_as_that(yard, configuration, monkeypatch):
+    def rotten(copy):
+        copy.connection.execute("UPDATE reading SET micro = micro + 1 WHERE time = ?", (T0 + HOUR,))
+        return days_of(copy)
+
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        house = Housekeeping(hub := Hub(writer), configuration)
+        monkeypatch.setattr(record_watch, "days_of", lambda store: rotten(store) if store.connection is not writer.store.connection and store._writing else days_of(store))
+        house._backup()
+        assert names(yard) == []
+        assert [what for what, up, _ in hub.events if not up] == ["backup"]
+        assert "the disk of the copies may be failing" in hub.events[-1][2]
+
+
+def test_what_one_look_through_a_copy_does_not_reach_the_next_ones_do_before_the_last_good_copy_goes(
+    yard, configuration, monkeypatch
+):
+    monkeypatch.setattr(record_watch, "COPY_SHARE_S", -1.0)
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        watch = RecordWatch(yard / "data", Hub(writer))
+        looked = []
+        monkeypatch.setattr(record_watch, "verify_chain", lambda _store, days: looked.extend(days) or [])
+        for _ in range(3):
+            looked.append("copy")
+            watch.look_at_copy(writer.store, kept=4)
+    first = T0 // DAY
+    assert looked == ["copy", first, first + 1, "copy", first + 2, first + 3, "copy", first + 4, first]
+
+
+def test_once_a_month_people_are_told_how_much_was_looked_at(yard):
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        watch = RecordWatch(yard / "data", hub := Hub(writer))
+        for day in range(62):
+            hub.clock = SimpleNamespace(now_ms=lambda at=T0 + (5 + day) * DAY: at)
+            watch.look()
+        assert hub.looked == [{"days": 5, "seen": 5, "first": "2026-11-02", "since": T0 + 5 * DAY}] + [
+            {"days": 6, "seen": 6, "first": "2026-11-02", "since": T0 + 35 * DAY}
+        ]
+        lines = [line.text for line in writer.engine.state.desk.lines]
+    assert lines == [
+        "The yard: the record was looked through; its 5 days, from 2 Nov 2026 on, are as they were written",
+        "The yard: the record was looked through; its 6 days, from 2 Nov 2026 on, are as they were written",
+    ]
+
+
+def test_a_daemon_that_was_seldom_on_says_that_it_did_not_see_all(yard, monkeypatch):
+    monkeypatch.setattr(record_watch, "LOOK_MOST_S", 0.0)
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        watch = RecordWatch(yard / "data", hub := Hub(writer))
+        for day in (0, 31):
+            hub.clock = SimpleNamespace(now_ms=lambda at=T0 + (5 + day) * DAY: at)
+            watch.look(share_s=0.0)
+        assert hub.looked == [{"days": 5, "seen": 0, "first": "2026-11-02", "since": T0 + 5 * DAY}]
+        assert "0 of the 5 days of the record" in writer.engine.state.desk.lines[-1].text
+
+
+def test_a_look_takes_more_than_its_share_where_the_month_would_not_suffice(yard):
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        watch = RecordWatch(yard / "data", hub := Hub(writer))
+        watch.look(share_s=0.0)
+        first = writer.store.cursor(ROUND)
+        hub.clock = SimpleNamespace(now_ms=lambda: T0 + 5 * DAY + record_watch.ROUND_MS - 2 * HOUR)
+        watch.look(share_s=0.0)
+        assert writer.store.cursor(ROUND) - first == 2
+        hub.clock = SimpleNamespace(now_ms=lambda: T0 + 5 * DAY + record_watch.ROUND_MS - HOUR)
+        watch.look(share_s=0.0)
+        assert writer.store.cursor(ROUND) == T0 // DAY + 4
 
 
 def test_a_copy_that_cannot_be_made_is_told_by_its_name_and_is_over_with_the_next_one(yard, configuration, caplog):
