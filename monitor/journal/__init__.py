@@ -3,7 +3,7 @@
 `open_writer` serves the process that feeds the engine, `open_reader` everybody else; by `Inbox` others ask the writer.
 """
 
-from monitor.journal.audit import WITHOUT_HASH, audit, audit_days, check_pages
+from monitor.journal.audit import WITHOUT_HASH, audit, audit_beside_days, audit_days, check_pages
 from monitor.journal.backup import UnsoundCopyError, backup, copy_reader, files_beside
 from monitor.journal.chain import NO_DAY, Finding, What, days_of, verify_chain
 from monitor.journal.engine_port import Machine

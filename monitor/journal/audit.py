@@ -43,9 +43,14 @@ def audit(store: Store, told: Told | None = None, *, pages: bool = True) -> list
         if pages:
             findings += [Finding(NO_DAY, What.UNREADABLE, f"the file: {one}") for one in check_pages(store)]
         findings += verify_chain(store, told=told)
-        for look in (_blocks, _flags, _further, _seals, _snapshots, _rest):
-            findings += _looked(store, look)
+        findings += audit_beside_days(store)
     return findings
+
+
+def audit_beside_days(store: Store) -> list[Finding]:
+    """Check what no day's hash covers: blocks, flags, further values, seals, snapshots, and the tables without a hash."""
+    with store.view():
+        return [one for look in (_blocks, _flags, _further, _seals, _snapshots, _rest) for one in _looked(store, look)]
 
 
 def audit_days(store: Store, days: Collection[int], told: Told | None = None) -> list[Finding]:

@@ -143,7 +143,7 @@ def seams(world):
         for module in (hub, meanwhile, outage, turns, housekeeping, asking, photo_upkeep, start_failed):
             put(module, "time", clock)
         put(meanwhile, "LOOK_S", LOOK_S)
-        put(record_watch, "time", SimpleNamespace(monotonic=Lengthy(), sleep=lambda _s: None))
+        put(record_watch, "time", SimpleNamespace(thread_time=Lengthy(), sleep=lambda _s: None))
         put(record_watch, "_REST", 0.0)
         put(housekeeping, "threading", threads)
         put(housekeeping, "datetime", time.as_datetime())

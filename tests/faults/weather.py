@@ -265,17 +265,12 @@ class Weather:
                 world.end()
             else:
                 world.abandon()
-        for copy in reversed(copies):
-            try:
-                restore(world.data, copy, world.time.wall_ms())
-                break
-            except NotSoundError:
-                # It was made of pages that had changed before anybody noticed; an older one serves.
-                checks.holds(self.damaged, "a backup is damaged")
-                world.counts.note("backups that were damaged themselves")
-        else:
-            raise checks.Broken("no backup is sound")
-        world.ledger.restored(world.copies[copy.name])
+        try:
+            restore(world.data, copies[-1], world.time.wall_ms())
+        except NotSoundError as fault:
+            # Each copy was looked through as it was made, and nothing changes one.
+            raise checks.Broken(f"a backup is damaged itself: {fault.findings[0].sentence}") from fault
+        world.ledger.restored(world.copies[copies[-1].name])
         self.damaged = False
         world.counts.note("backups put back")
         for aside in world.data.glob("before-restore-*"):

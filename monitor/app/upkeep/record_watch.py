@@ -26,6 +26,7 @@ from monitor.journal import (
     Store,
     What,
     audit,
+    audit_beside_days,
     audit_days,
     check_pages,
     days_of,
@@ -97,7 +98,7 @@ class RecordWatch:
         following = [day for day in days if reached is None or day > reached]
         order = [*following, *(day for day in days if day not in set(following))]
         least, begun = -(-len(days) // max(1, kept - 1)), time.thread_time()
-        findings: list[Finding] = []
+        findings = audit_beside_days(copy)
         for number, day in enumerate(order):
             if number >= least and time.thread_time() - begun >= COPY_SHARE_S:
                 break
@@ -108,8 +109,8 @@ class RecordWatch:
         return findings
 
     def damage_on(self, days: Collection[int]) -> str:
-        """Look at some days of the record, and return the damage in words, or "". Raises as `look`."""
-        return self._looked(lambda store: audit_days(store, days)) or self._told
+        """Look at some days of the record and at all beside the days; return the damage in words, or "". Raises as `look`."""
+        return self._looked(lambda store: audit_days(store, days) + audit_beside_days(store)) or self._told
 
     def _looked(self, look: Callable[[Store], list[Finding]]) -> str:
         try:

@@ -48,7 +48,7 @@ def _when(text, ahead):
 
 def _entry(word, place, texts):
     given = {option: text or None for option, text in texts.items()}
-    entry = work_entry(SETTINGS, word, place, given, NOW, str)
+    entry = work_entry(SETTINGS, word, place, given, NOW)
     assert wrong_request(entry.kind, entry.payload) == "", entry
 
 
