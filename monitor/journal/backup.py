@@ -3,8 +3,8 @@
 Rules:
 1. SQLite's own backup makes the copy in one step (so it is one consistent state), into a temporary file beside the target. The
    copy is checked, brought to the disk, and only then renamed to the target: a backup is whole or is not there.
-2. Who makes it may look through the copy before it is renamed. What is looked at is the copy: nothing writes to it meanwhile, and
-   a fault of the disk that it lies on shows too.
+2. Who makes it may look through the copy before it is renamed. What is looked at is the copy: nothing writes to it meanwhile,
+   and a fault of the disk that it lies on shows too.
 3. Small files of the yard that lie beside the journal travel in the copy, in a table of their own.
 """
 

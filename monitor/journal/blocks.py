@@ -24,8 +24,8 @@ BLOCK_ROWS = 3_600
 """Rows that a full block holds; one late row does not split it (see `packing`)."""
 
 MOST_ROWS = 1 << 16
-"""Rows beyond which a block is none of ours (our choice; one of ours has at most half as many again as a full one). A few bytes can
-claim billions of equal rows, and a backup may come from anybody."""
+"""Rows beyond which a block is none of ours (our choice; one of ours has at most half as many again as a full one). A few
+bytes can claim billions of equal rows, and a backup may come from anybody."""
 
 _VERSION = 1
 _HEAD = struct.Struct("<BII")  # version, rows, CRC-32 of the rest and the number of rows

@@ -26,8 +26,8 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
   "by": name, "joins": bool, "places": [{"place": ..., "limit_milli_c": n, "days": n, "last": "2026-07-12"}, ...]}`: tomorrow's
   air, and the places that days like it took past their limit; `joins` puts it into the digest that is about to go.
 - `link`: `{"what": "source" | "channel" | "mirror", "name": ..., "up": bool, "why": text}`; `what` is `disk`, `record`,
-  `backup` or `page` for a fault of the watch itself (its `name` then means nothing). Of `record`, `looked` may tell how much was
-  looked at since an instant: `{"days": n, "seen": n, "first": "2025-12-01", "since": time}`, for the digest.
+  `backup` or `page` for a fault of the watch itself (its `name` then means nothing). Of `record`, `looked` may tell how much
+  was looked at since an instant: `{"days": n, "seen": n, "first": "2025-12-01", "since": time}`, for the digest.
 """
 
 from collections.abc import Mapping

@@ -18,8 +18,8 @@ def looked_words(days: int, seen: int, first: date, since: int) -> str:
     day = f"{first.day} {MONTHS[first.month - 1][:3]} {first.year}"
     if seen < days:
         return (
-            f"The yard: {seen} of the {days} days of the record, from {day} on, were looked at since {mark(since)} and are as they "
-            "were written; the daemon was not on long enough for all of them"
+            f"The yard: {seen} of the {days} days of the record, from {day} on, were looked at since {mark(since)} and are as "
+            "they were written; the daemon was not on long enough for all of them"
         )
     if days == 1:
         return f"The yard: the record was looked through; its one day, {day}, is as it was written"

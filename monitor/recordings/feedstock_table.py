@@ -41,20 +41,16 @@ def read_feedstocks(path: Path, problems: Problems, remarks: list[str] | None = 
     for number, text in numbered_lines(path, problems, "table of materials"):
         if not text.strip():
             continue
-        try:
-            fields = [one.strip() for one in next(csv.reader([text]), [])]
-        except csv.Error as fault:
-            problems.add(file, number, f'not a CSV row ({fault}); put the whole text in quotes, "" for a quote')
+        fields = _fields(text)
+        if fields is None:
+            problems.add(file, number, 'not a CSV row; put the whole text in quotes, "" for a quote')
             if columns:
                 continue
             return {}
         if not columns:
             columns = [one.casefold() for one in fields]
-            missing = [one for one in ("material", "moisture", "nitrogen") if one not in columns]
-            strange = [one for one in columns if one not in _COLUMNS]
-            if missing or strange:
-                said = f"column {missing[0]} is missing" if missing else f"there is no column {quoted(strange[0])}"
-                problems.add(file, number, f"{said}; the columns are material, {', '.join(_FIGURES)}, woody, source")
+            if wrong := _wrong_header(columns):
+                problems.add(file, number, wrong)
                 return {}
             continue
         row = dict(zip(columns, fields, strict=False))
@@ -72,6 +68,24 @@ def read_feedstocks(path: Path, problems: Problems, remarks: list[str] | None = 
     if not columns:
         problems.add(file, 1, "the file is empty; its first line names the columns")
     return found
+
+
+def _fields(text: str) -> list[str] | None:
+    """Return the fields of a line; None if its quotes make no sense."""
+    try:
+        return [one.strip() for one in next(csv.reader([text]), [])]
+    except csv.Error:
+        return None
+
+
+def _wrong_header(columns: list[str]) -> str:
+    """Return what is wrong with the names of the columns, or ""."""
+    missing = [one for one in ("material", "moisture", "nitrogen") if one not in columns]
+    strange = [one for one in columns if one not in _COLUMNS]
+    if not missing and not strange:
+        return ""
+    said = f"column {missing[0]} is missing" if missing else f"there is no column {quoted(strange[0])}"
+    return f"{said}; the columns are material, {', '.join(_FIGURES)}, woody, source"
 
 
 def _feedstock(row: Mapping[str, str]) -> Feedstock:

@@ -1,8 +1,8 @@
-"""Fuzzes a parser: `python -m tests.fuzz PARSER --seconds N --seed S`; without a name it lists them, `all` takes one after another.
+"""Fuzzes a parser: `python -m tests.fuzz PARSER --seconds N --seed S`; without a name it lists them, `all` takes each in turn.
 
-What it finds lies in `.pytest_cache/fuzz/PARSER/found`, the input beside its story; the exit code is then 1. `--keep` afterwards
-chooses a few small inputs from those of all runs and puts them in the place of `tests/fuzz/corpora/PARSER`. Needs `pip install
-atheris` (DEVELOPERS.md).
+What it finds lies in `.pytest_cache/fuzz/PARSER/found`, the input beside its story; the exit code is then 1. Then `--keep`
+chooses a few small inputs from those of all runs and puts them in the place of `tests/fuzz/corpora/PARSER`. It needs Atheris
+(DEVELOPERS.md).
 """
 
 import argparse
@@ -52,12 +52,17 @@ def fuzz(name, seconds, seed):
     for folder in (work, found):
         folder.mkdir(parents=True, exist_ok=True)
     for data in starts(name):
-        (work / hashlib.sha1(data).hexdigest()).write_bytes(data)
+        (work / hashlib.sha256(data).hexdigest()).write_bytes(data)
     begun, executions, edges, ended = time.monotonic(), 0, 0, 0
     while (left := int(seconds - (time.monotonic() - begun))) > 0:
         words = [sys.executable, "-m", "tests.fuzz.engine", name, str(left), str(seed + ended), str(work), str(found)]
         done = subprocess.run(
-            words, cwd=ROOT, stderr=subprocess.PIPE, text=True, errors="replace", env={**os.environ, "PYTHONHASHSEED": "0"}
+            words,
+            cwd=ROOT,
+            stderr=subprocess.PIPE,
+            text=True,
+            errors="replace",
+            env={**os.environ, "PYTHONHASHSEED": "0"},
         )
         said = done.stderr
         executions += max((int(one or other) for one, other in _STATS["executions"].findall(said)), default=0)
@@ -69,11 +74,13 @@ def fuzz(name, seconds, seed):
             if not executions:
                 raise SystemExit(2)
     stories = sorted(found.glob("*.txt"))
-    stories = [one.read_text() for one in stories if one.name != "words.txt"] + [one.name for one in found.glob("ended-*")]
+    stories = [one.read_text() for one in stories if one.name != "words.txt"] + [
+        one.name for one in found.glob("ended-*")
+    ]
     minutes = (time.monotonic() - begun) / 60
     print(
-        f"{name}: seed {seed}, {minutes:.1f} min, {executions:,} executions, {edges:,} edges, {len(list(work.iterdir()))} inputs, "
-        f"{len(stories)} found in {found.relative_to(ROOT)}",
+        f"{name}: seed {seed}, {minutes:.1f} min, {executions:,} executions, {edges:,} edges, "
+        f"{len(list(work.iterdir()))} inputs, {len(stories)} found in {found.relative_to(ROOT)}",
         flush=True,
     )
     return stories
@@ -83,7 +90,9 @@ def starts(name):
     """Return what a search begins with: the parser's own seeds, its corpus, and what once failed."""
     module = import_module(f"tests.fuzz.parsers.{name}")
     more = module.larger_seeds() if hasattr(module, "larger_seeds") else ()
-    kept = [path.read_bytes() for folder in (CORPORA / name, FAILED / name) if folder.is_dir() for path in folder.iterdir()]
+    kept = [
+        path.read_bytes() for folder in (CORPORA / name, FAILED / name) if folder.is_dir() for path in folder.iterdir()
+    ]
     return [*module.PARSER.seeds, *more, *kept]
 
 
@@ -96,7 +105,7 @@ def keep(name):
     for path in folder.iterdir():
         path.unlink()
     for data in few:
-        (folder / hashlib.sha1(data).hexdigest()[:12]).write_bytes(data)
+        (folder / hashlib.sha256(data).hexdigest()[:12]).write_bytes(data)
 
 
 if __name__ == "__main__":

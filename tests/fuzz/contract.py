@@ -36,6 +36,7 @@ class Parser:
         words: Pieces of inputs that a search would hardly guess.
         longest: The longest input that is tried, bytes.
         seconds: A run of a single input that takes longer is a finding.
+        kept: The most bytes of its corpus.
     """
 
     read: Callable[[bytes], object]
@@ -44,6 +45,7 @@ class Parser:
     words: tuple[bytes, ...] = field(default=())
     longest: int = 4096
     seconds: int = 5
+    kept: int = 7_000
 
 
 def parser_of(name: str) -> Parser:

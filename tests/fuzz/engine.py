@@ -1,7 +1,8 @@
-"""The search itself, in a process of its own: Atheris counts the edges of `monitor/` that an input walks, libFuzzer changes inputs.
+"""The search itself, in a process of its own: Atheris counts the edges of `monitor/` that an input walks, libFuzzer changes
+inputs.
 
-A finding does not end the search: it is kept by its kind and place, once, and the search goes on. What cannot be caught (a hang,
-memory beyond the limit) ends this process; `__main__` sees that and begins another one.
+A finding does not end the search: it is kept by its kind and place, once, and the search goes on. What cannot be caught (a
+hang, memory beyond the limit) ends this process; `__main__` sees that and begins another one.
 """
 
 import hashlib
@@ -37,8 +38,9 @@ def main(name, seconds, seed, work, found):
                 print(f"FOUND {place}: {str(fault)[:300]}", file=sys.stderr, flush=True)
 
     flags = {
-        "max_total_time": seconds, "seed": seed, "max_len": parser.longest, "timeout": parser.seconds, "rss_limit_mb": MEMORY_MB,
-        "dict": words, "artifact_prefix": f"{found}/ended-", "print_final_stats": 1, "len_control": 20,
+        "max_total_time": seconds, "seed": seed, "max_len": parser.longest, "timeout": parser.seconds,
+        "rss_limit_mb": MEMORY_MB, "dict": words, "print_final_stats": 1, "len_control": 20,
+        "artifact_prefix": f"{found}/ended-",
     }  # fmt: skip
     atheris.Setup([sys.argv[0], *(f"-{flag}={value}" for flag, value in flags.items()), str(work)], one)
     atheris.Fuzz()

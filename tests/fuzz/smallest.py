@@ -5,8 +5,8 @@ from pathlib import Path
 
 from tests.fuzz.contract import tried
 
-MOST_FILES, MOST_BYTES = 30, 9_000
-"""For one parser: so many files, of so many bytes together; the files of all have at most 150 KB."""
+MOST_FILES = 30
+"""So many files for one parser."""
 _TRIES = 400
 
 
@@ -40,9 +40,11 @@ def chosen(parser, folder, told=print):
     kept, covered, size = [], set(), 0
     while len(kept) < MOST_FILES:
         # The most new steps for the root of the bytes, so that one long input does not fill the room.
-        data, steps = max(walked, key=lambda one: len(one[1] - covered) / (20 + len(one[0])) ** 0.5, default=(b"", set()))
+        data, steps = max(
+            walked, key=lambda one: len(one[1] - covered) / (20 + len(one[0])) ** 0.5, default=(b"", set())
+        )
         new = steps - covered
-        if not new or size + len(data) > MOST_BYTES:
+        if not new or size + len(data) > parser.kept:
             walked = [one for one in walked if one[0] != data]
             if not walked:
                 break

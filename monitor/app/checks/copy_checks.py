@@ -34,11 +34,15 @@ def copy_checks(configuration: Configuration, *, quick: bool = False) -> Iterato
         held = "of the size that its manifest says (--quick)" if quick else "what its manifest says"
         yield Finding(_WHAT, True, f"each of {len(copies) - unnamed} is {held}", warning=quick)
     if unnamed:
-        words = f"{unnamed} without a manifest, as an older version made them; `heaptender restore` looks through them all the same"
+        words = (
+            f"{unnamed} without a manifest, as an older version made them; `heaptender restore` looks through them too"
+        )
         yield Finding(_WHAT, True, words, warning=True)
 
 
 def _damaged(copies: list[Path]) -> Iterator[Finding]:
     for copy in copies:
         named = "; ".join(damage_named(copy)) or "its manifest does not say where"
-        yield Finding(_WHAT, True, f"{copy.name} was made of a damaged record ({named}); the others are good", warning=True)
+        yield Finding(
+            _WHAT, True, f"{copy.name} was made of a damaged record ({named}); the others are good", warning=True
+        )

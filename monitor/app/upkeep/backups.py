@@ -1,7 +1,7 @@
 """Makes copies of the journal: where they may lie, which files travel with them, which copies are kept.
 
-A damaged record is copied too, so that what came since the last good copy lies on two disks. That copy has another name, takes the
-place of the damaged one before it, and no good one goes for it.
+A damaged record is copied too, so that what came since the last good copy lies on two disks. That copy has another name,
+takes the place of the damaged one before it, and no good one goes for it.
 """
 
 from collections.abc import Callable

@@ -1,7 +1,8 @@
 """The manifest beside each copy of the record: what belongs to the copy, with size and SHA-256, and what is damaged in it.
 
 Rules:
-1. `journal-….json` lies beside `journal-….sqlite` and is written when the copy is whole; a copy without one is of an older version.
+1. `journal-….json` lies beside `journal-….sqlite` and is written when the copy is whole; a copy without one is of an older
+   version.
 2. It names the copy, the files that travel in it, and the photos that its entries name. A photo that lacks, lacks openly.
 3. It proves nothing against somebody who can write there: it shows what a failing disk, a torn transfer or a slip changed.
 """
@@ -100,9 +101,7 @@ def _lacking(folder: PhotoFolder, photos: list[tuple[str, int]], *, quick: bool)
     there = {sha256: size for sha256, size, _ in folder.listed()}
     # A photo goes from beside the copies only when no copy is left that named it.
     wrong = [
-        sha256
-        for sha256, size in photos
-        if there.get(sha256) != size or (not quick and folder.read(sha256) is None)
+        sha256 for sha256, size in photos if there.get(sha256) != size or (not quick and folder.read(sha256) is None)
     ]
     count = "photo that it names lacks or has" if len(wrong) == 1 else "photos that it names lack or have"
     return [f"{len(wrong)} {count} changed"] if wrong else []
@@ -130,7 +129,7 @@ def _measured(path: Path) -> dict[str, Any]:
 
 
 def _reach(copy: Path) -> dict[str, Any]:
-    """Return the days that the record of a copy holds, how far it reaches, and the head of its chain; nothing where it is damaged."""
+    """Return the days that the record of a copy holds, its end, and the head of its chain; nothing where it is damaged."""
     try:
         with copy_reader(copy) as store:
             links, mark = store.chain(), store.mark()

@@ -1,13 +1,14 @@
 """Searches the record for damage while the daemon runs: all of it in turn, a little each hour.
 
 Rules:
-1. New days come first, then as many older days as fit in the hour's share, and at least so many that the round is done within 27
-   days of its beginning; after the newest day the round begins again with the oldest. So every day is checked once a month, and
-   each look is short.
-2. Before each copy the new days and the flags are checked, and within the copy all days; if that takes too long, the rest goes on
-   with the next copy, and all has been looked at before the last good copy goes. No good copy is dropped for a damaged one.
-3. Damage is reported once, with its days, and stands until a look at everything finds none. Once a month people are told how much
-   was looked at.
+1. New days come first, then as many older days as fit in the hour's share, and at least so many that the round is done within
+   27 days of its beginning; after the newest day the round begins again with the oldest. So every day is checked once a
+   month, and each look is short.
+2. Before each copy the new days and the flags are checked, and within the copy all days; if that takes too long, the rest
+   goes on with the next copy, and all has been looked at before the last good copy goes. No good copy is dropped for a
+   damaged one.
+3. Damage is reported once, with its days, and stands until a look at everything finds none. Once a month people are told how
+   much was looked at.
 Looks run on their own threads with their own connections; only reports go to the writer's thread.
 """
 
@@ -53,7 +54,7 @@ LOOK_MOST_S = 60.0
 """How many seconds of one core a look takes at most, however far the round is behind (our choice)."""
 
 COPY_SHARE_S = 600.0
-"""How many seconds of one core the look through a copy may take (our choice); 20 probes that read each minute take 0.17 s a day."""
+"""How many seconds of one core a look through a copy may take (our choice); 20 probes, read each minute, take 0.17 s a day."""
 
 NEW = "record seen to"
 ROUND = "record round to"

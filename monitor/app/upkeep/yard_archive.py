@@ -142,7 +142,7 @@ def unpack(file: Path, folder: Path) -> Unpacked:
 
 
 def _opened(file: Path) -> zipfile.ZipFile:
-    """Open an archive; of one whose list of files is rubbish, the library also raises errors that mean something else elsewhere."""
+    """Open an archive; where its list of files is rubbish, the library raises errors that mean something else elsewhere."""
     try:
         return zipfile.ZipFile(file)
     except (NotImplementedError, ValueError, OverflowError, struct.error) as fault:

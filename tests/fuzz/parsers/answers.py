@@ -32,4 +32,4 @@ PARSER = Parser(
         b',error,reference\r\n,"bad query",897\r\n',
     ),
     words=(b'"metric":', b'"probe":', b'"timestamps":[', b"_value", b"probe", b"\r\n", b"\x00", b'"', b"NaN", b"1e999"),
-)  # fmt: skip
+)

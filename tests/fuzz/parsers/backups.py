@@ -1,7 +1,7 @@
 """Backups of the record: a changed one is refused, or holds what was entered. The first byte says how an input changes it.
 
-`b`: bytes of the file, in fours: place (three bytes), value. `t`: a value of a table; line 1 its number, line 2 that of the column,
-line 3 that of the row, then the value as JSON (a text that begins with `x'` is a blob in hexadecimal).
+`b`: bytes of the file, in fours: place (three bytes), value. `t`: a value of a table; line 1 its number, line 2 that of the
+column, line 3 that of the row, then the value as JSON (a text that begins with `x'` is a blob in hexadecimal).
 """
 
 import json
@@ -24,7 +24,9 @@ ALLOWED = (NotSoundError, UnavailableError, MisuseError)
 def _content(folder):
     with open_reader(folder) as store, store.view():
         rows = [tuple(one) for one in store.readings(store.probes(), 0, 1 << 60)]
-        events = [(one.at, one.kind, json.dumps(one.payload, default=str, sort_keys=True)) for one in store.events(-(1 << 62))]
+        events = [
+            (one.at, one.kind, json.dumps(one.payload, default=str, sort_keys=True)) for one in store.events(-(1 << 62))
+        ]
     return rows, events
 
 
@@ -38,7 +40,12 @@ def _made():
             for minute in range(3):
                 at = T0 + day * DAY + minute * 30 * MINUTE
                 with writer.turn(at) as turn:
-                    turn.readings([Reading(at - 500, "p1-a", 54_500_000 + minute, "Cel"), Reading(at - 500, "b1-t", 20_000_000, "Cel")])
+                    turn.readings(
+                        [
+                            Reading(at - 500, "p1-a", 54_500_000 + minute, "Cel"),
+                            Reading(at - 500, "b1-t", 20_000_000, "Cel"),
+                        ]
+                    )
         with writer.turn(T0 + 2 * DAY + 3 * 60 * MINUTE) as turn:
             turn.event(EventKind.WORK, {"kind": "turned", "place": "p1", "time": T0, "by": "Ann"})
         writer.pack_closed_hours(T0 + DAY, limit_rows=1000)
@@ -50,7 +57,9 @@ WHOLE, CONTENT = _made()
 with closing(sqlite3.connect(room() / "copy.sqlite")) as _copy:
     TABLES = [
         (name, [row[1] for row in _copy.execute(f"PRAGMA table_info({name})")])
-        for (name,) in _copy.execute("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name")
+        for (name,) in _copy.execute(
+            "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name"
+        )
     ]
 
 
@@ -115,11 +124,15 @@ PARSER = Parser(
         b"b" + (60).to_bytes(3, "little") + b"\x09",
         _at(b"p1-a", 0x71),
         _at(b"turned", 0x00),
-        *(f"t{table}\n{column}\n0\n0".encode() for table, (_, columns) in enumerate(TABLES) for column in (0, len(columns) - 1)),
+        *(
+            f"t{table}\n{column}\n0\n0".encode()
+            for table, (_, columns) in enumerate(TABLES)
+            for column in (0, len(columns) - 1)
+        ),
         b't3\n2\n0\n"x"',
-        b"t4\n2\n1\n\"x'00ff\"",
+        b't4\n2\n1\n"x\'00ff"',
     ),
-    words=(b"\"x'789c\"", b"null", b"-9223372036854775808", b"9223372036854775807", b'"[]"', b'"{}"', b"1.5", b'"x"'),
+    words=(b'"x\'789c"', b"null", b"-9223372036854775808", b"9223372036854775807", b'"[]"', b'"{}"', b"1.5", b'"x"'),
     longest=200,
     seconds=20,
-)  # fmt: skip
+)

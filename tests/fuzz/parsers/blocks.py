@@ -63,5 +63,17 @@ PARSER = Parser(
         b"s" + BEGUN_STATE,
         b"s{}",
     ),
-    words=(b"\x78\x9c", b"\xff\xff\xff\xff", b"\x00\x00\x00\x80", b'"version":', b"null", b'"agenda":', b'"runs":', b'"batches":', b'"alarms":', b"1e30"),
-)  # fmt: skip
+    words=(
+        b"\x78\x9c",
+        b"\xff\xff\xff\xff",
+        b"\x00\x00\x00\x80",
+        b'"version":',
+        b"null",
+        b'"agenda":',
+        b'"runs":',
+        b'"batches":',
+        b'"alarms":',
+        b"1e30",
+    ),
+    kept=15_000,
+)

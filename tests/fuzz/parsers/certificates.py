@@ -1,8 +1,8 @@
 """Certificates: whatever a file holds, the answer is a value with sentences. The first byte says which part of it is the input.
 
-`p`: the whole file. `k`: the yard's public key. `c`: the signature's CMS, in a document that it covers. `r`: the attached record,
-then a NUL and the readings as CSV, within a document that is what its signature says (the structure of the PDF itself, a matter
-of pyHanko, is stood for).
+`p`: the whole file. `k`: the yard's public key. `c`: the signature's CMS, in a document that it covers. `r`: the attached
+record, then a NUL and the readings as CSV, within a document that is what its signature says (the structure of the PDF
+itself, a matter of pyHanko, is stood for).
 """
 
 import contextlib
@@ -82,7 +82,20 @@ PARSER = Parser(
         b"k-----BEGIN PUBLIC KEY-----\nMFkw\n-----END PUBLIC KEY-----\n",
         b"c\x30\x82\x00\x04\x02\x00\x05\x00",
     ),
-    words=(b"/ByteRange [0 ", b"%PDF-", b"%%EOF", b"-----BEGIN CERTIFICATE-----\n", b"-----BEGIN PUBLIC KEY-----\n", b'"null"', b"null", b"1e999", b'":', b"[]", b"{}"),
+    words=(
+        b"/ByteRange [0 ",
+        b"%PDF-",
+        b"%%EOF",
+        b"-----BEGIN CERTIFICATE-----\n",
+        b"-----BEGIN PUBLIC KEY-----\n",
+        b'"null"',
+        b"null",
+        b"1e999",
+        b'":',
+        b"[]",
+        b"{}",
+    ),
     longest=20_000,
     seconds=30,
-)  # fmt: skip
+    kept=30_000,
+)

@@ -29,7 +29,10 @@ def _amount(text, us):
     found = parse_amount(text, us=us)
     if found.unit:
         again = parse_amount(found.number, found.unit, us=us)
-        assert (again.number, again.unit, again.dimension) == (found.number, found.unit, found.dimension), (found, again)
+        assert (again.number, again.unit, again.dimension) == (found.number, found.unit, found.dimension), (
+            found,
+            again,
+        )
 
 
 def _parts(text):
@@ -95,8 +98,39 @@ PARSER = Parser(
         b"reading\np2\n141F\n141 138 - 129\nbins.b1.overheating=80..90degF:0.5\nSunday 2pm",
         b"forecast\nyard\nhigh=97\nday=tomorrow\n10/5\n2026-07-18T14:05:00-04:00",
     ),
-    words=(b"noon", b"midnight", b"yesterday", b"tomorrow", b"Feb 29", b"12:60", b"9:30pm", b"days ago", b"0001-01-01", b"9999-12-31", b"31.12.",
-           b"short ton", b"yd3", b"1/2", b"\xc2\xbd", b"1e9", b" ft ", b"\"", b"'", b"sampled", b"moved", b"fed", b"probe-in", b"probe=p1-a", b"to=p2",
-           b"delivery", b"away", b"contact=ann", b"harvested", b"moisture=74", b"..", b":0.5"),
+    words=(
+        b"noon",
+        b"midnight",
+        b"yesterday",
+        b"tomorrow",
+        b"Feb 29",
+        b"12:60",
+        b"9:30pm",
+        b"days ago",
+        b"0001-01-01",
+        b"9999-12-31",
+        b"31.12.",
+        b"short ton",
+        b"yd3",
+        b"1/2",
+        b"\xc2\xbd",
+        b"1e9",
+        b" ft ",
+        b'"',
+        b"'",
+        b"sampled",
+        b"moved",
+        b"fed",
+        b"probe-in",
+        b"probe=p1-a",
+        b"to=p2",
+        b"delivery",
+        b"away",
+        b"contact=ann",
+        b"harvested",
+        b"moisture=74",
+        b"..",
+        b":0.5",
+    ),
     longest=400,
-)  # fmt: skip
+)

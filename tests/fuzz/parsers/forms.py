@@ -1,4 +1,5 @@
-"""Web forms: the body of a request in both encodings, and what each form's fields mean; line 1 is the kind of body, line 2 its address."""
+"""Web forms: the body of a request in both encodings, and what each form's fields mean; line 1 is the kind of body, line 2
+its address."""
 
 import asyncio
 import json
@@ -50,10 +51,15 @@ _LOOP = asyncio.new_event_loop()
 _WORK = tuple(
     Work(time=NOW - 3_600_000, place=place, kind=kind, by="Ann", amount=amount, measure="kg" if amount else "")
     for place, kind, amount in (
-        ("p1", WorkKind.BUILT, "3"), ("b1", WorkKind.FED, "2"), ("b1", WorkKind.INSPECTED, ""), ("p1", WorkKind.MOVED, ""),
-        ("yard", WorkKind.DELIVERY, "1"), ("yard", WorkKind.AWAY, ""), ("p1", WorkKind.PROBE_IN, ""),
+        ("p1", WorkKind.BUILT, "3"),
+        ("b1", WorkKind.FED, "2"),
+        ("b1", WorkKind.INSPECTED, ""),
+        ("p1", WorkKind.MOVED, ""),
+        ("yard", WorkKind.DELIVERY, "1"),
+        ("yard", WorkKind.AWAY, ""),
+        ("p1", WorkKind.PROBE_IN, ""),
     )
-)  # fmt: skip
+)
 
 
 def received(body, size=512):
@@ -114,12 +120,39 @@ PARSER = Parser(
         _PLAIN + b"kind=forecast&high=97&low=71&day=2026-07-21&place=yard",
         _PLAIN + b"kind=away&contact=ann&start=2026-07-20T08:00&end=2026-07-22T08:00&place=yard",
         _PLAIN + b"kind=inspected&worms=plenty&smell=sour&squeeze=4&moisture=70&depth=12+in&place=b1",
-        _PLAIN + b"value_1=131&value_2=55,5+C&value=140&value:p1:=141&time:p1:=14:05&by:p1:=Bo&squeeze:b1:=5&until=2026-07-21T09:00&with=d",
-        b"multipart/form-data; boundary=x\n/do/work\n--x\r\nContent-Disposition: form-data; name=\"kind\"\r\n\r\nnote\r\n--x\r\n"
-        b"Content-Disposition: form-data; name=\"photo_file\"; filename=\"a.jpg\"\r\nContent-Type: image/jpeg\r\n\r\n\xff\xd8\xff\r\n--x--\r\n",
+        _PLAIN
+        + b"value_1=131&value_2=55,5+C&value=140&value:p1:=141&time:p1:=14:05&by:p1:=Bo&squeeze:b1:=5&until=2026-07-21T09:00&with=d",
+        b'multipart/form-data; boundary=x\n/do/work\n--x\r\nContent-Disposition: form-data; name="kind"\r\n\r\nnote\r\n--x\r\n'
+        b'Content-Disposition: form-data; name="photo_file"; filename="a.jpg"\r\nContent-Type: image/jpeg\r\n\r\n\xff\xd8\xff\r\n--x--\r\n',
     ),
-    words=(b"application/x-www-form-urlencoded\n", b"multipart/form-data; boundary=", b"/do/mend\n", b"Content-Disposition: form-data; name=\"",
-           b"; filename=\"", b"\r\n\r\n", b"\r\n--x", b"charset=", b"&kind=", b"turned", b"moved", b"screened", b"sampled", b"harvested", b"delivery",
-           b"&parts=", b"&fines=", b"&overs=", b"&when=", b"0001-01-01T00:00", b"9999-12-31T23:59", b"&to=p2", b"&probe=p1-a", b"&time:p1:=", b"&value:p1:=",
-           b"%00", b"%ed%a0%80", b"+"),
-)  # fmt: skip
+    words=(
+        b"application/x-www-form-urlencoded\n",
+        b"multipart/form-data; boundary=",
+        b"/do/mend\n",
+        b'Content-Disposition: form-data; name="',
+        b'; filename="',
+        b"\r\n\r\n",
+        b"\r\n--x",
+        b"charset=",
+        b"&kind=",
+        b"turned",
+        b"moved",
+        b"screened",
+        b"sampled",
+        b"harvested",
+        b"delivery",
+        b"&parts=",
+        b"&fines=",
+        b"&overs=",
+        b"&when=",
+        b"0001-01-01T00:00",
+        b"9999-12-31T23:59",
+        b"&to=p2",
+        b"&probe=p1-a",
+        b"&time:p1:=",
+        b"&value:p1:=",
+        b"%00",
+        b"%ed%a0%80",
+        b"+",
+    ),
+)

@@ -1,4 +1,5 @@
-"""Serial lines: however a stream is cut into chunks, the lines are the same; a value that is written as a line reads the same."""
+"""Serial lines: however a stream is cut into chunks, the lines are the same; a value that is written as a line reads the
+same."""
 
 import contextlib
 
@@ -44,5 +45,16 @@ PARSER = Parser(
         b'[{"n":"p1-a","u":"Cel","v":54.5}]\n-12.5e1\n',
         b"p1-m moisture 55 -*",
     ),
-    words=(b"temperature", b"moisture", b"Cel", b"[degF]", b"%", b"2026-07-19T12:00:00.125+02:00", b"\r\n", b"*", b" - ", b"1e12"),
-)  # fmt: skip
+    words=(
+        b"temperature",
+        b"moisture",
+        b"Cel",
+        b"[degF]",
+        b"%",
+        b"2026-07-19T12:00:00.125+02:00",
+        b"\r\n",
+        b"*",
+        b" - ",
+        b"1e12",
+    ),
+)

@@ -1,4 +1,5 @@
-"""Cookies, links and headers of strangers: nobody gets in with what was not handed out; the first line is the token, the second the host.
+"""Cookies, links and headers of strangers: nobody gets in with what was not handed out; the first line is the token, the
+second the host.
 
 The page's key is the same in each run, so that kept inputs hold tokens that fit it.
 """
@@ -47,10 +48,25 @@ PARSER = Parser(
     seeds=tuple(
         f"{token}\n{host}".encode()
         for token, host in (
-            (COOKIE, "localhost:8080\n127.0.0.1"), (SEEN, "[::1]:80\nfe80::1%eth0"), (BAG, "yard.example.\n10.0.0.1, ::1"), (OTHER, "192.168.1.5"),
-            ("." + COOKIE, "a@b:c"), (COOKIE.partition(".")[0], "[::ffff:127.0.0.1]"),
+            (COOKIE, "localhost:8080\n127.0.0.1"),
+            (SEEN, "[::1]:80\nfe80::1%eth0"),
+            (BAG, "yard.example.\n10.0.0.1, ::1"),
+            (OTHER, "192.168.1.5"),
+            ("." + COOKIE, "a@b:c"),
+            (COOKIE.partition(".")[0], "[::ffff:127.0.0.1]"),
         )
     ),
-    words=(b"localhost", b"127.0.0.1", b"[::1]", b"[::ffff:7f00:1]", b":8080", b"@", b"%25", b"0x7f.1", b"..", b"\xe3\x80\x82"),
+    words=(
+        b"localhost",
+        b"127.0.0.1",
+        b"[::1]",
+        b"[::ffff:7f00:1]",
+        b":8080",
+        b"@",
+        b"%25",
+        b"0x7f.1",
+        b"..",
+        b"\xe3\x80\x82",
+    ),
     longest=600,
-)  # fmt: skip
+)

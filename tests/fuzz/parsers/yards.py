@@ -1,7 +1,8 @@
-"""Packed yards: whatever the file, nothing comes to lie outside the folder that was named, and nothing that is there is touched.
+"""Packed yards: whatever the file, nothing comes to lie outside the folder that was named, and nothing that is there is
+touched.
 
-The first byte says which part is the input. `z`: the whole file. `m`: its manifest, then a NUL and the contents of its files one
-after the other, each of the size and with the hash that the manifest names; a size or hash of `"?"` is put right.
+The first byte says which part is the input. `z`: the whole file. `m`: its manifest, then a NUL and the contents of its files
+one after the other, each of the size and with the hash that the manifest names; a size or hash of `"?"` is put right.
 """
 
 import hashlib
@@ -22,7 +23,8 @@ _MOVE = shutil.move
 def _guarded(source, target):
     """Move a file as `unpack` does, but never out of this run's own folder: who fuzzes is often root."""
     target = Path(target)
-    assert target.is_relative_to(room() / "yards" / "new") and ".." not in target.parts, f"it would write {target}"
+    inside = target.is_relative_to(room() / "yards" / "new") and ".." not in target.parts
+    assert inside, f"it would write {target}"
     return _MOVE(source, target)
 
 
@@ -74,7 +76,14 @@ def read(data):
 
 def _manifest(*names, **more):
     files = [{"name": name, "size": "?", "sha256": "?", "path": ""} for name in names]
-    told = {"format": FORMAT, "by": "0.1.0", "made": "2026-07-19T12:00:00.000Z", "site": "x", "configuration": "h.toml", "data": "data"}
+    told = {
+        "format": FORMAT,
+        "by": "0.1.0",
+        "made": "2026-07-19T12:00:00.000Z",
+        "site": "x",
+        "configuration": "h.toml",
+        "data": "data",
+    }
     return json.dumps(told | {"files": files} | more).encode()
 
 
@@ -87,22 +96,45 @@ def _zip(method, manifest=b"{}"):
 
 
 _WHOLE = json.dumps(
-    json.loads(_manifest("site/h.toml")) | {"files": [{"name": "site/h.toml", "size": 8, "sha256": hashlib.sha256(b"x" * 8).hexdigest(), "path": ""}]}
-).encode()  # fmt: skip
+    json.loads(_manifest("site/h.toml"))
+    | {"files": [{"name": "site/h.toml", "size": 8, "sha256": hashlib.sha256(b"x" * 8).hexdigest(), "path": ""}]}
+).encode()
 PARSER = Parser(
     read,
     allowed=(MisuseError, UnavailableError),
     seeds=(
         b"m" + _manifest("site/h.toml") + b"\0abcdefgh",
-        b"m" + _manifest("site/h.toml", "data/labels.csv", "data/keys/k.pem", "elsewhere/0-pw") + b"\0" + b"abcdefgh" * 4,
+        b"m"
+        + _manifest("site/h.toml", "data/labels.csv", "data/keys/k.pem", "elsewhere/0-pw")
+        + b"\0"
+        + b"abcdefgh" * 4,
         b"m" + _manifest("site/h.toml", "data/journal.db") + b"\0" + b"abcdefgh" * 2,
         b"m" + _manifest("site/h.toml", "site/./h.toml", "site/h.toml/x", data="a/b") + b"\0",
         b"z" + _zip(zipfile.ZIP_DEFLATED, _WHOLE),
         b"z" + _zip(zipfile.ZIP_BZIP2, _WHOLE),
         b"z" + _zip(zipfile.ZIP_LZMA, _WHOLE),
     ),
-    words=(b'"files":[', b'"name":"site/', b'"name":"data/', b'"elsewhere/', b'"size":"?"', b'"sha256":"?"', b'"path":""', b"//", b"/../", b"\\u0000", b"\\ud800",
-           b'"data":"', b'"configuration":"', b"PK\x01\x02", b"PK\x03\x04", b"PK\x05\x06", b"PK\x06\x06", b"PK\x06\x07", b"manifest.json"),
+    words=(
+        b'"files":[',
+        b'"name":"site/',
+        b'"name":"data/',
+        b'"elsewhere/',
+        b'"size":"?"',
+        b'"sha256":"?"',
+        b'"path":""',
+        b"//",
+        b"/../",
+        b"\\u0000",
+        b"\\ud800",
+        b'"data":"',
+        b'"configuration":"',
+        b"PK\x01\x02",
+        b"PK\x03\x04",
+        b"PK\x05\x06",
+        b"PK\x06\x06",
+        b"PK\x06\x07",
+        b"manifest.json",
+    ),
     longest=3000,
     seconds=10,
-)  # fmt: skip
+)

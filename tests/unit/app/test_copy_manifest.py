@@ -1,4 +1,4 @@
-"""The manifest beside a copy of the record names all that belongs to the copy, and `check` and `restore` hold the copy against it."""
+"""The manifest beside a copy of the record names all that belongs to it; `check` and `restore` hold the copy against it."""
 
 import json
 from types import SimpleNamespace
@@ -61,7 +61,10 @@ def yard(tmp_path):
 
 def copied(writer, configuration, days):
     hub = SimpleNamespace(
-        writer=writer, clock=SimpleNamespace(now_ms=lambda: T0 + days * DAY), call=lambda task: task(), event=lambda *_: None
+        writer=writer,
+        clock=SimpleNamespace(now_ms=lambda: T0 + days * DAY),
+        call=lambda task: task(),
+        event=lambda *_: None,
     )
     Housekeeping(hub, configuration)._backup()
 

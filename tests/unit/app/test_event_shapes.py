@@ -9,12 +9,12 @@ import pytest
 from certificate_yard import HOUR, T0, Journal
 
 from monitor.app.entries.work_log import work_log
-from monitor.app.replay.replaying import replay, stored_recording
+from monitor.app.replay.replaying import read_recording, replay, stored_recording
 from monitor.engine import Engine
 from monitor.journal import Inbox, journal_path, open_writer, verify_chain
 from monitor.model.event_shapes import wrong_request, wrong_shape
-from monitor.model.events import EventKind
-from monitor.recordings import effect_line
+from monitor.model.events import Event, EventKind
+from monitor.recordings import MemoryHistory, effect_line
 
 DEEP = "[" * 3000 + "]" * 3000
 
@@ -126,7 +126,7 @@ def test_every_event_of_a_yard_has_the_right_shape(yard):
 def test_an_event_of_readings_without_rows_is_one_without_readings(tmp_path):
     """Found by fuzzing: a file of events with such a line ended the replay with an error of the program."""
     path = tmp_path / "events.jsonl"
-    path.write_text('{"at":"2026-07-19T12:00:00Z","kind":"readings","payload":{"ahead":[]}}\n' * 1)
-    assert list(replay(read_recording(path))) == []
+    path.write_text('{"at":"2026-07-19T12:00:00Z","kind":"readings","payload":{"ahead":[]}}\n')
+    assert list(replay(read_recording([path], [], None))) == []
     engine = Engine()
     assert engine.feed(Event(T0, EventKind.READINGS, {"ahead": []}), MemoryHistory()) == []

@@ -223,7 +223,9 @@ def test_an_old_day_that_rotted_gets_into_no_good_copy_though_the_watch_has_not_
         told = {what: why for what, up, why in hub.events if not up}
         assert "2026-11-02: 4 events were entered and have been changed since" in told["record"]
         assert set(told) == {"record", "backup"}
-        (copy,) = [path for path in (yard / "copies").iterdir() if path.name.startswith("damaged-") and path.suffix == ".json"]
+        (copy,) = [
+            path for path in (yard / "copies").iterdir() if path.name.startswith("damaged-") and path.suffix == ".json"
+        ]
         assert "2026-11-02" in json.loads(copy.read_text())["damaged"][0]
 
 
@@ -234,7 +236,13 @@ def test_a_disk_that_writes_something_else_than_the_record_holds_is_told_as_that
 
     with open_writer(yard / "data", Engine, Engine.restore) as writer:
         house = Housekeeping(hub := Hub(writer), configuration)
-        monkeypatch.setattr(record_watch, "days_of", lambda store: rotten(store) if store.connection is not writer.store.connection and store._writing else days_of(store))
+        monkeypatch.setattr(
+            record_watch,
+            "days_of",
+            lambda store: (
+                rotten(store) if store.connection is not writer.store.connection and store._writing else days_of(store)
+            ),
+        )
         house._backup()
         assert names(yard) == []
         assert [what for what, up, _ in hub.events if not up] == ["backup"]
@@ -262,8 +270,9 @@ def test_once_a_month_people_are_told_how_much_was_looked_at(yard):
         for day in range(62):
             hub.clock = SimpleNamespace(now_ms=lambda at=T0 + (5 + day) * DAY: at)
             watch.look()
-        assert hub.looked == [{"days": 5, "seen": 5, "first": "2026-11-02", "since": T0 + 5 * DAY}] + [
-            {"days": 6, "seen": 6, "first": "2026-11-02", "since": T0 + 35 * DAY}
+        assert hub.looked == [
+            {"days": 5, "seen": 5, "first": "2026-11-02", "since": T0 + 5 * DAY},
+            {"days": 6, "seen": 6, "first": "2026-11-02", "since": T0 + 35 * DAY},
         ]
         lines = [line.text for line in writer.engine.state.desk.lines]
     assert lines == [

@@ -279,7 +279,8 @@ def test_the_document_names_both_commands():
     "change",
     [
         _first(name="site//tmp/out"), _first(name="site/./out"), _first(name="data/out/"), _first(name="data/\ud800"),
-        _first(name="data/\0"), lambda manifest: manifest.update(data="da\0ta"), lambda manifest: manifest.update(data="\ud800"),
+        _first(name="data/\0"), lambda manifest: manifest.update(data="da\0ta"),
+        lambda manifest: manifest.update(data="\ud800"),
     ],
 )  # fmt: skip
 def test_a_name_that_is_not_in_its_plain_form_is_refused(packed, tmp_path, change):

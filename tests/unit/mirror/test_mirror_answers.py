@@ -263,7 +263,9 @@ def test_a_query_asks_for_the_bucket_and_the_hour_and_is_counted_by_probe(played
     )
 
 
-@pytest.mark.parametrize("body", [",_value\r\n,5\r\n", ",probe,_value\r\n,p1-a,many\r\n", ',probe,_value\r\n,"p"\ra,5\r\n'])
+@pytest.mark.parametrize(
+    "body", [",_value\r\n,5\r\n", ",probe,_value\r\n,p1-a,many\r\n", ',probe,_value\r\n,"p"\ra,5\r\n']
+)
 def test_counts_that_are_none_are_told(played, body):
     with pytest.raises(Unreadable, match="answered something else than counts"):
         FluxReader(played(answer(200, body.encode())).url, org="", bucket="", token=None).counts(START, START + 1)
