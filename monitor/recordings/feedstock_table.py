@@ -41,23 +41,17 @@ def read_feedstocks(path: Path, problems: Problems, remarks: list[str] | None = 
     for number, text in numbered_lines(path, problems, "table of materials"):
         if not text.strip():
             continue
-        fields = _fields(text)
-        if fields is None:
-            problems.add(file, number, 'not a CSV row; put the whole text in quotes, "" for a quote')
-            if columns:
-                continue
-            return {}
-        if not columns:
-            columns = [one.casefold() for one in fields]
-            if wrong := _wrong_header(columns):
-                problems.add(file, number, wrong)
-                return {}
-            continue
-        row = dict(zip(columns, fields, strict=False))
         try:
+            fields = _fields(text)
+            if not columns:
+                columns = _columns(fields)
+                continue
+            row = dict(zip(columns, fields, strict=False))
             feedstock = _feedstock(row)
         except ValueError as fault:
             problems.add(file, number, str(fault))
+            if not columns:
+                return {}
             continue
         if feedstock.name in found:
             problems.add(file, number, f"{feedstock.name} stands there twice; the first row is taken")
@@ -70,22 +64,31 @@ def read_feedstocks(path: Path, problems: Problems, remarks: list[str] | None = 
     return found
 
 
-def _fields(text: str) -> list[str] | None:
-    """Return the fields of a line; None if its quotes make no sense."""
+def _fields(text: str) -> list[str]:
+    """Return the fields of a line.
+
+    Raises:
+        ValueError: Its quotes make no sense.
+    """
     try:
         return [one.strip() for one in next(csv.reader([text]), [])]
-    except csv.Error:
-        return None
+    except csv.Error as fault:
+        raise ValueError(f'not a CSV row ({fault}); put the whole text in quotes, "" for a quote') from fault
 
 
-def _wrong_header(columns: list[str]) -> str:
-    """Return what is wrong with the names of the columns, or ""."""
+def _columns(fields: list[str]) -> list[str]:
+    """Return the names of the columns.
+
+    Raises:
+        ValueError: One is missing or unknown.
+    """
+    columns = [one.casefold() for one in fields]
     missing = [one for one in ("material", "moisture", "nitrogen") if one not in columns]
     strange = [one for one in columns if one not in _COLUMNS]
-    if not missing and not strange:
-        return ""
-    said = f"column {missing[0]} is missing" if missing else f"there is no column {quoted(strange[0])}"
-    return f"{said}; the columns are material, {', '.join(_FIGURES)}, woody, source"
+    if missing or strange:
+        said = f"column {missing[0]} is missing" if missing else f"there is no column {quoted(strange[0])}"
+        raise ValueError(f"{said}; the columns are material, {', '.join(_FIGURES)}, woody, source")
+    return columns
 
 
 def _feedstock(row: Mapping[str, str]) -> Feedstock:
