@@ -29,7 +29,7 @@ Look = Callable[[Store], Sequence[Finding]]
 
 
 class UnsoundCopyError(UnavailableError):
-    """What was copied is not what was entered, so no copy was made; `findings` say where."""
+    """The copy is not what was entered, and was not kept; `findings` say where."""
 
     def __init__(self, findings: Sequence[Finding]) -> None:
         """Keep the findings."""

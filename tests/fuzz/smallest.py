@@ -1,6 +1,7 @@
 """Chooses from many inputs the few that walk all that they walk together, and makes each as small as it can be."""
 
 import sys
+import time
 from pathlib import Path
 
 from tests.fuzz.contract import tried
@@ -8,6 +9,8 @@ from tests.fuzz.contract import tried
 MOST_FILES = 30
 """So many files for one parser."""
 _TRIES = 400
+_SMALLER_S = 20.0
+"""So many seconds of one core are spent on making the inputs of one parser smaller."""
 
 
 def steps_of(parser, data):
@@ -37,7 +40,7 @@ def chosen(parser, folder, told=print):
     inputs = sorted({path.read_bytes() for path in Path(folder).iterdir() if path.is_file()}, key=len)
     walked = [(data, steps_of(parser, data)) for data in inputs]
     everything = set().union(*(steps for _, steps in walked)) if walked else set()
-    kept, covered, size = [], set(), 0
+    kept, covered, size, until = [], set(), 0, time.process_time() + _SMALLER_S
     while len(kept) < MOST_FILES:
         # The most new steps for the root of the bytes, so that one long input does not fill the room.
         data, steps = max(
@@ -49,7 +52,7 @@ def chosen(parser, folder, told=print):
             if not walked:
                 break
             continue
-        smaller = _smaller(parser, data, new)
+        smaller = _smaller(parser, data, new, until)
         kept.append(smaller)
         covered |= steps_of(parser, smaller)
         size += len(smaller)
@@ -57,12 +60,12 @@ def chosen(parser, folder, told=print):
     return kept
 
 
-def _smaller(parser, data, needed):
+def _smaller(parser, data, needed, until):
     """Leave out what can go without losing a needed step, larger pieces first."""
     piece, tries = max(1, len(data) // 2), 0
-    while piece >= 1 and tries < _TRIES:
+    while piece >= 1 and tries < _TRIES and time.process_time() < until:
         at = 0
-        while at < len(data) and tries < _TRIES:
+        while at < len(data) and tries < _TRIES and time.process_time() < until:
             shorter = data[:at] + data[at + piece :]
             tries += 1
             if needed <= steps_of(parser, shorter):

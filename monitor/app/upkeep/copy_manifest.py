@@ -58,7 +58,7 @@ def write_manifest(configuration: Configuration, copy: Path, made_ms: int, damag
 
 
 def damage_named(copy: Path) -> list[str]:
-    """Return what the manifest of a copy says is damaged; nothing if there is no manifest that can be read."""
+    """Return the damage that the manifest of a copy names; none if there is no manifest that can be read."""
     try:
         return [str(one) for one in _read(copy)["damaged"]]
     except (OSError, ValueError, KeyError, TypeError):
