@@ -284,7 +284,7 @@ def test_the_document_names_both_commands():
     ],
 )  # fmt: skip
 def test_a_name_that_is_not_in_its_plain_form_is_refused(packed, tmp_path, change):
-    """Found by fuzzing: what stood behind `site//` was taken for a path from the root, and written there."""
+    """Found for a law of its fuzzer: what stood behind `site//` was taken for a path from the root, and written there."""
     made = hostile(packed, tmp_path / "hostile.yard", change)
     fault, _ = run("unpack", made, tmp_path / "new")
     assert isinstance(fault, MisuseError)

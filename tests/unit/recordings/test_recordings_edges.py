@@ -327,7 +327,7 @@ def test_other_values_of_an_instant_are_kept_once_and_found_by_time():
 
 @pytest.mark.parametrize("text", ['"a"\rb,time\n', '"' + "x" * 200_000 + '",time\n'])
 def test_a_header_whose_quotes_make_no_sense_is_a_problem_and_no_error_of_the_program(tmp_path, text):
-    """Found by fuzzing: the library's own error came through."""
+    """Found for a law of its fuzzer: the library's own error came through."""
     (tmp_path / "strange.csv").write_text(text, newline="")
     problems = Problems()
     assert sniff(tmp_path / "strange.csv", problems) is None
