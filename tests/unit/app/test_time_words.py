@@ -104,6 +104,6 @@ def test_every_example_that_a_refusal_offers_is_taken_there(ahead):
     "text", ["0001-01-01T00:00:00Z", "0001-01-01T00:00:00+23:00", "0001-01-01", "9999-12-31T23:00:00Z"]
 )
 def test_a_time_at_the_end_of_the_calendar_is_refused(text):
-    """Found for a law of its fuzzer: its local time lies beyond the calendar, and showing it ended with an error of the program."""
+    """Found for a law of its fuzzer: its local time lies beyond the calendar, and showing it ended with a fault."""
     with pytest.raises(MisuseError, match="is no time"):
         when(text)

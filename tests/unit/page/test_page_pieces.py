@@ -376,6 +376,6 @@ def test_scripts_go_out_without_what_only_serves_their_readers():
     "text", ["9999-12-31T23:59", "0001-01-01T00:00", "0001-01-01T00:00+23:00", "9999-12-31T23:00-12:00"]
 )
 def test_a_time_at_the_end_of_the_calendar_is_no_time_of_a_field(text):
-    """Found for a law of its fuzzer: in another zone it lies beyond the calendar, and the page answered with an error of the program."""
+    """Found for a law of its fuzzer: in another zone it lies beyond the calendar, and the page answered with a fault."""
     assert from_field(text, ZONE) is None
     assert from_field(text, ZoneInfo("Asia/Tokyo")) is None
