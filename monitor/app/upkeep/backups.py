@@ -53,6 +53,7 @@ def make_backup(
     plan = _plan(configuration)
     target = plan.folder / f"journal-{_stamp(now_ms)}.sqlite"
     try:
+        _clear(plan.folder)
         size = backup(configuration.data, target, _beside(configuration), look)
         copies = copies_in(plan.folder)
         for old in copies[: max(0, len(copies) - plan.keep)]:
@@ -75,6 +76,7 @@ def keep_damaged(configuration: Configuration, now_ms: int) -> Path:
     plan = _plan(configuration)
     target = plan.folder / f"damaged-{_stamp(now_ms)}.sqlite"
     try:
+        _clear(plan.folder)
         backup(configuration.data, target, _beside(configuration), anyway=True)
         for old in damaged_in(plan.folder):
             if old != target:
@@ -93,6 +95,13 @@ def _plan(configuration: Configuration) -> Backup:
             raise UnavailableError(f"the folder {plan.folder} is not there: is its disk mounted?")
         private_folder(plan.folder)
     return plan
+
+
+def _clear(folder: Path) -> None:
+    """Remove what a daemon left behind that was stopped while it made a copy, which can take half an hour."""
+    for kind in ("journal", "damaged"):
+        for half in folder.glob(f"{kind}-*.sqlite.part"):
+            half.unlink(missing_ok=True)
 
 
 def _stamp(now_ms: int) -> str:

@@ -79,7 +79,7 @@ def held_against_manifest(copy: Path, *, quick: bool = False, photos: bool = Tru
     """
     try:
         manifest = _read(copy)
-        record, named = manifest["record"], [(str(one["sha256"]), int(one["size"])) for one in manifest["photos"]]
+        record, named = manifest["record"], [(str(one["sha256"]), one["size"]) for one in manifest["photos"]]
         size, sha256, name = int(record["size"]), str(record["sha256"]), str(record["name"])
         beside = {str(one["name"]): {"size": one["size"], "sha256": one["sha256"]} for one in manifest["beside"]}
     except (ValueError, KeyError, TypeError) as fault:
@@ -97,11 +97,13 @@ def held_against_manifest(copy: Path, *, quick: bool = False, photos: bool = Tru
     return found + (_lacking(PhotoFolder(copy.parent / PHOTOS), named, quick=quick) if photos else [])
 
 
-def _lacking(folder: PhotoFolder, photos: list[tuple[str, int]], *, quick: bool) -> list[str]:
+def _lacking(folder: PhotoFolder, photos: list[tuple[str, int | None]], *, quick: bool) -> list[str]:
     there = {sha256: size for sha256, size, _ in folder.listed()}
     # A photo goes from beside the copies only when no copy is left that named it.
     wrong = [
-        sha256 for sha256, size in photos if there.get(sha256) != size or (not quick and folder.read(sha256) is None)
+        sha256
+        for sha256, size in photos
+        if size is not None and (there.get(sha256) != size or (not quick and folder.read(sha256) is None))
     ]
     count = "photo that it names lacks or has" if len(wrong) == 1 else "photos that it names lack or have"
     return [f"{len(wrong)} {count} changed"] if wrong else []
@@ -146,14 +148,14 @@ def _reach(copy: Path) -> dict[str, Any]:
 
 
 def _photos(copy: Path) -> list[dict[str, Any]]:
-    """Return the photos that the entries of a copy name, and that lie beside it."""
+    """Return the photos that the entries of a copy name; the size of one that does not lie beside it is null."""
     try:
         with copy_reader(copy) as store:
             named = photos_named(store)
     except MonitorError:
         return []
     there = {sha256: size for sha256, size, _ in PhotoFolder(copy.parent / PHOTOS).listed()}
-    return [{"sha256": one, "size": there[one]} for one in sorted(named & there.keys())]
+    return [{"sha256": one, "size": there.get(one)} for one in sorted(named)]
 
 
 def _beside(copy: Path) -> dict[str, dict[str, Any]]:

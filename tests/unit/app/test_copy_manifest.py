@@ -147,6 +147,28 @@ def test_a_photo_that_lacks_or_changed_is_found_but_keeps_no_record_from_being_p
     assert run(yard, "restore", str(copy)).return_value == 0
 
 
+def test_a_photo_that_was_lost_before_the_copy_stands_in_it_without_a_size_and_is_no_fault_of_the_copy(yard):
+    configuration = load(yard / "heaptender.toml", {}, rules=set())
+    for folder in ("data", "copies"):
+        next((yard / folder / "photos").rglob("*.jpg")).unlink()
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        copied(writer, configuration, 4)
+    newest = max((yard / "copies").glob("journal-*.sqlite"))
+    assert [one["size"] for one in json.loads(manifest_path(newest).read_text())["photos"]] == [None]
+    assert held_against_manifest(newest) == []
+
+
+def test_a_copy_that_broke_off_is_cleared_away_by_the_next_one(yard):
+    half = yard / "copies" / "journal-20261101T000000Z.sqlite.part"
+    half.write_bytes(b"half")
+    mine = yard / "copies" / "mine.part"
+    mine.write_bytes(b"mine")
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        copied(writer, load(yard / "heaptender.toml", {}, rules=set()), 4)
+    assert not half.exists()
+    assert mine.exists()
+
+
 def test_it_goes_with_its_copy_and_one_of_before_needs_none(yard):
     configuration = load(yard / "heaptender.toml", {}, rules=set())
     manifest_path(copy_of(yard)).unlink()
