@@ -8,6 +8,7 @@ A failing seed is named with the command that runs it again; the exit code is th
 
 import argparse
 import random
+import signal
 import sys
 import time
 import traceback
@@ -34,6 +35,9 @@ def main(argv=None):
     if asked.what == "campaign":
         # It needs the servers that the tests need; the simulation does not.
         from .campaign.run import campaign
+
+        # Asked to end, it ends its servers and the daemon too.
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
 
         seed = asked.seed if asked.seed is not None else random.randrange(1 << 30)
         return 0 if campaign(seed, rounds=asked.rounds, minutes=asked.minutes, kinds=asked.kind) else 1

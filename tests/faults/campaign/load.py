@@ -67,6 +67,10 @@ class Nodes:
             self._clutter.publish("nodes/x/senml", noise(self._chance, int(time.time() * 1000)), qos=1)
             self.books.counts.note("messages of noise")
 
+    def are_heard(self):
+        """Return whether the broker has taken all that was sent."""
+        return len(self.sender.taken) == len(self.sender.sent)
+
     def rest(self):
         """Stop sending; what is under way goes on to the broker."""
         self._stop.set()

@@ -33,7 +33,9 @@ LIVELY_S = 8.0
 """How long, in seconds, faults begin; what each does may take longer."""
 
 OLD_DAYS = 6
-PATIENCE_S = 60.0
+PATIENCE_S = 300.0
+"""How long to wait for what must come; beside other work a start alone may take a minute."""
+
 _STEP_S, _REST_S = 0.002, 0.015
 
 
@@ -212,7 +214,7 @@ class Round:
         """SIGTERM; the daemon must end in time and in order."""
 
         def ending():
-            code, seconds = self.daemon.end(40.0)
+            code, seconds = self.daemon.end(PATIENCE_S)
             # 3: the end could not be recorded.
             if code not in ((0, 3, -15) if self.storage.bad or self.damaged else (0, -15)):
                 raise Broken(f"asked to end, it ended with {code} after {seconds:.1f} s:\n{self.daemon.log[-1200:]}")
@@ -494,7 +496,7 @@ class Round:
         self.until(self._is_up, "the daemon to be up again")
         # Not earlier: a start may have failed before everything was well, and end only now.
         self.may_fail = False
-        self.nodes.sender.settle()
+        self.until(self.nodes.are_heard, "the broker to take what was sent")
         self.tap.cut()
         if not self.broker_forgets:
             sent = self.nodes.sender.sent
