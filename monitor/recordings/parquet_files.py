@@ -142,15 +142,22 @@ class ParquetTable:
                     self._batch = batch
                     yield batch
                     self._first += len(batch)
-            except (ValueError, OSError) as fault:  # Arrow's own errors are these
-                said = f"the Parquet file is damaged here ({_first_line(fault)}); copy or export it again"
-                self._problems.add(self.file, self._first, said)
+            except _arrow_faults() as fault:
+                self._damaged(fault)
+
+    def _damaged(self, fault: Exception) -> None:
+        said = f"the Parquet file is damaged here ({_first_line(fault)}); copy or export it again"
+        self._problems.add(self.file, self._first, said)
 
     def rows(self) -> Iterator[tuple[int, Sequence[str]]]:
         """Yield (row number, texts in the order of `COLUMNS`, missing ones empty) of every row of the latest batch."""
         if self._batch is None:
             return
-        there = {name: _texts(self._batch.column(name), name) for name in self._batch.schema.names}
+        try:
+            there = {name: _texts(self._batch.column(name), name) for name in self._batch.schema.names}
+        except _arrow_faults() as fault:  # a text that is no UTF-8, a column that stands there twice
+            self._damaged(fault)
+            return
         empty = [""] * len(self._batch)
         columns = [there.get(name, empty) for name in COLUMNS[self._kind]]
         yield from enumerate(zip(*columns, strict=True), self._first)
@@ -194,13 +201,13 @@ def batch_columns(batch: Any) -> ReadingColumns | None:
         what = [QUANTITIES.index(text) for text in quantities.dictionary.to_pylist()]
         code = [_UNITS.index(text) for text in units.dictionary.to_pylist()]
         names = tuple(probes.dictionary.to_pylist())
-        if not all(name and name == name.strip() for name in names):
+        if not all(isinstance(name, str) and name and name == name.strip() for name in names):
             return None
         quantity = np.array(what, np.int8)[quantities.indices.to_numpy()]
         unit = np.array(code, np.int8)[units.indices.to_numpy()]
         received = _or(named.get("received"), NOT_SAID, len(batch), as_instants=True)
         quality = _or(named.get("quality"), 0, len(batch))
-    except ValueError:
+    except _arrow_faults():
         return None
     pairs = {(int(one) // 256, int(one) % 256) for one in np.unique(quantity.astype(np.int32) * 256 + unit)}
     if any(_UNITS[u] not in UNITS_OF[QUANTITIES[q]] for q, u in pairs) or not set(np.unique(quality)) <= _QUALITIES:
@@ -232,7 +239,7 @@ def _opened(path: Path) -> Iterator[Any]:
 
     try:
         file = ParquetFile(path)
-    except (ValueError, OSError) as fault:
+    except _arrow_faults() as fault:
         raise MisuseError(
             f"{path} is a damaged Parquet file ({_first_line(fault)}); copy or export it again."
         ) from fault
@@ -244,7 +251,7 @@ def _opened(path: Path) -> Iterator[Any]:
 def _refuse_later(path: Path, metadata: dict[bytes, bytes]) -> None:
     try:
         form = json.loads(metadata.get(_META, b"{}")).get("form", FORM)
-    except (ValueError, AttributeError):
+    except (ValueError, AttributeError, RecursionError):
         return  # another program's own remark
     if form != FORM:
         raise MisuseError(f"{path} is of form {form}, and this Heaptender reads form {FORM}; a newer one reads it.")
@@ -271,10 +278,25 @@ def _texts(column: Any, name: str) -> list[str]:
     from pyarrow import types  # noqa: PLC0415 (an extra; nothing else needs it)
 
     if types.is_timestamp(column.type):
-        return ["" if one is None else show_time(one) for one in _instants(column).to_pylist()]
+        return ["" if one is None else _shown(one) for one in _instants(column).to_pylist()]
     if name in INSTANTS or not types.is_decimal(column.type):
         return ["" if one is None else str(one) for one in column.to_pylist()]
     return ["" if one is None else format(one, "f") for one in column.to_pylist()]
+
+
+def _shown(instant: int) -> str:
+    """Return an instant (UTC ms) as text; one outside the calendar as a text that is no time, so that its row is refused."""
+    try:
+        return show_time(instant)
+    except ValueError:
+        return f"{instant} ms"
+
+
+def _arrow_faults() -> tuple[type[Exception], ...]:
+    """Return the errors that Arrow raises: most are Python's own kinds, and each is its own kind too."""
+    from pyarrow import ArrowException  # noqa: PLC0415 (an extra; nothing else needs it)
+
+    return (ArrowException, ValueError, OSError)
 
 
 def _instants(column: Any) -> Any:

@@ -247,3 +247,28 @@ def test_without_the_extra_it_says_what_to_install(tmp_path, monkeypatch):
         read_readings(path)
     with pytest.raises(MisuseError, match="Parquet files need the extra `fleet`: pip install 'heaptender\\[fleet\\]'"):
         packed(tmp_path, [])
+
+
+@pytest.mark.parametrize(
+    ("column", "values"),
+    [
+        ("time", pa.array([5], pa.int8())),
+        ("time", pa.array([10**17], pa.timestamp("ms", "UTC"))),
+        ("probe", pa.array([5], pa.int8())),
+        ("quantity", pa.array([b"temp\xf9"], pa.binary()).view(pa.string())),
+        ("unit", pa.array([b"\xf9"], pa.binary()).view(pa.string())),
+        ("received", pa.array([5], pa.int8())),
+    ],
+)
+def test_a_column_of_another_type_or_without_sense_is_a_problem_and_no_error_of_the_library(tmp_path, column, values):
+    """Found by fuzzing: the library's own errors came through."""
+    columns = {
+        "time": pa.array([NINE], pa.timestamp("ms", "UTC")),
+        "probe": pa.array(["p1-a"]),
+        "quantity": pa.array(["temperature"]),
+        "value": pa.array([54.5]),
+        "unit": pa.array(["Cel"]),
+    }
+    pq.write_table(pa.table(columns | {column: values}), tmp_path / "odd.parquet")
+    rows, problems = read_readings(tmp_path / "odd.parquet")
+    assert len(rows) + len(problems) == 1
