@@ -103,7 +103,7 @@ class RecordWatch:
         for number, day in enumerate(order):
             if number >= least and time.thread_time() - begun >= COPY_SHARE_S:
                 break
-            findings += self._rested(lambda day=day: verify_chain(copy, (day,)))  # type: ignore[misc]
+            findings += self._rested(partial(verify_chain, copy, (day,)))
             reached = day
         if days and reached is not None:
             self._remember(COPIED, reached)
@@ -141,7 +141,7 @@ class RecordWatch:
             took = time.thread_time() - begun
             if took >= (LOOK_MOST_S if number < least else share_s):
                 break
-            findings += self._rested(lambda day=day: verify_chain(store, (day,)))  # type: ignore[misc]
+            findings += self._rested(partial(verify_chain, store, (day,)))
             reached = day
         if following:
             self._remember(ROUND, reached)
