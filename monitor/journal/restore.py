@@ -15,6 +15,7 @@ from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from monitor.journal.audit import audit
 from monitor.journal.backup import BESIDE_TABLE
@@ -160,7 +161,13 @@ def _files_beside(way_in: Path) -> dict[str, bytes]:
         files = dict(copy.execute(f"SELECT name, data FROM {BESIDE_TABLE}")) if there else {}  # noqa: S608 - a constant
         copy.execute(f"DROP TABLE IF EXISTS {BESIDE_TABLE}")
         copy.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
-    return {name: data for name, data in files.items() if Path(name).name == name and name != JOURNAL_FILE}
+    return {name: data for name, data in files.items() if _is_file_beside(name, data)}
+
+
+def _is_file_beside(name: Any, data: Any) -> bool:
+    """Return whether a row of a backup is a file beside the journal; a backup from elsewhere may hold anything."""
+    whole = isinstance(name, str) and isinstance(data, bytes)
+    return whole and Path(name).name == name and name not in ("", "..", JOURNAL_FILE) and "\0" not in name
 
 
 def _move_aside(folder: Path, now: int) -> Path | None:
@@ -187,6 +194,9 @@ def _put_beside(folder: Path, files: Mapping[str, bytes]) -> tuple[list[str], li
     came, kept = [], []
     for name, data in sorted(files.items()):
         path = folder / name
+        if path.is_dir():
+            kept.append(name)
+            continue
         if path.exists() and path.stat().st_size:
             if path.read_bytes() != data:
                 kept.append(name)

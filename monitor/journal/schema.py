@@ -216,6 +216,12 @@ def check_ours(connection: sqlite3.Connection, path: Path) -> int:
         raise UnavailableError(
             f"{path} was written by a newer version (tables {version}, this one knows {len(MIGRATIONS)}): update first"
         )
+    strange = connection.execute("SELECT name FROM sqlite_schema WHERE type IN ('view', 'trigger')").fetchone()
+    if strange is not None:
+        # A view can compute without end, a trigger can change what is looked at; a file from elsewhere may hold either.
+        raise UnavailableError(
+            f"{path} holds a view or a trigger ({strange[0][:40]!r}), as no journal of this program does"
+        )
     return version
 
 

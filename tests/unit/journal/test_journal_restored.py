@@ -135,6 +135,46 @@ def test_a_name_in_a_backup_that_leads_elsewhere_is_passed_over(yard, tmp_path):
         assert audit(store) == []
 
 
+def test_rows_of_a_backup_that_are_no_files_are_passed_over_and_folders_stay(yard):
+    """Found for a law of its fuzzer: an empty name, or that of a folder, ended `restore` after the record was in its place."""
+    data, copy = yard
+    (data / "keys").mkdir()
+    (data / "keys" / "mine").write_text("mine")
+    with closing(sqlite3.connect(copy, isolation_level=None)) as connection:
+        connection.execute("ALTER TABLE beside RENAME TO before")
+        connection.execute("CREATE TABLE beside (name, data)")
+        rows = [
+            ("", b"x"),
+            ("..", b"x"),
+            (".", b"x"),
+            ("a\0b", b"x"),
+            (5, b"x"),
+            ("text", "x"),
+            ("keys", b"x"),
+            ("seen", b"7"),
+        ]
+        connection.executemany("INSERT INTO beside VALUES (?, ?)", rows)
+        connection.execute("DROP TABLE before")
+    found = restore(data, copy, NOW)
+    assert (found.beside, found.kept) == (["seen"], ["keys"])
+    assert (data / "keys" / "mine").read_text() == "mine"
+
+
+@pytest.mark.parametrize(
+    "strange",
+    [
+        "CREATE VIEW endless AS WITH RECURSIVE n(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM n) SELECT x FROM n",
+        "CREATE TRIGGER again AFTER UPDATE ON outbox BEGIN DELETE FROM reading; END",
+    ],
+)
+def test_a_backup_with_a_view_or_a_trigger_is_none_of_ours(yard, strange):
+    data, copy = yard
+    with closing(sqlite3.connect(copy, isolation_level=None)) as connection:
+        connection.execute(strange)
+    with pytest.raises(UnavailableError, match="holds a view or a trigger"):
+        restore(data, copy, NOW)
+
+
 def test_messages_that_had_not_gone_out_may_come_a_second_time_and_say_so(yard):
     data, copy = yard
     with writer_of(data) as writer:
