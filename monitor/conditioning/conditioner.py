@@ -87,13 +87,21 @@ class _Lane:
 class Conditioner:
     """Runs conditioning over a state; several may exist, none may share a state."""
 
-    def __init__(self, state: ConditioningState, settings: Settings) -> None:
-        """Continue from a state as it is; the settings may have changed since."""
+    def __init__(self, state: ConditioningState, settings: Settings, *, few: bool = False) -> None:
+        """Continue from a state as it is; the settings may have changed since.
+
+        Args:
+            state: The state, which is changed in place.
+            settings: Probes, calibrations and limits in force.
+            few: Whether only some probes will be fed: then the state has no records of those that have nothing to do with them.
+        """
         self.state = state
         self._settings = settings
-        for name, probe in settings.probes.items():
-            if probe.quantity is Quantity.TEMPERATURE:
-                state.probes.setdefault(name, ProbeRecord())
+        if not few:
+            for name, probe in settings.probes.items():
+                if probe.quantity is Quantity.TEMPERATURE:
+                    state.probes.setdefault(name, ProbeRecord())
+        self._by_place: dict[str, list[str]] = {}
         self._lanes: dict[str, _Lane] = {}
         self._waiting: dict[str, int] = {}
         self._due = ALWAYS
@@ -107,9 +115,7 @@ class Conditioner:
         """
         time, name, micro, unit = reading
         settled = self.expire(time) if self._due <= time else ()
-        lane = self._lanes.get(name)
-        if lane is None:
-            lane = self._open(name)
+        lane = self._lanes.get(name) or self._open(name)
         if (unit != lane.unit or not lane.start <= time < lane.end) and not lane.aim(
             name, self._settings.probes.get(name), unit, time, self._settings.probe_thresholds
         ):
@@ -134,7 +140,7 @@ class Conditioner:
             return ()
         verdicts: list[Verdict] = []
         for _, name in sorted((due, name) for name, due in self._waiting.items() if due <= now):
-            lane = self._lanes[name]
+            lane = self._lanes.get(name) or self._open(name)
             verdicts += expire(lane.record, self._checks(name, lane), now)
             self._wait(name, lane.record)
         return tuple(verdicts)
@@ -149,9 +155,9 @@ class Conditioner:
         Either its hour was used for another probe, or a waiting reading of its own was settled without it.
         Ask before the reading is fed.
         """
-        lane = self._lanes.get(probe)
-        if lane is None:
+        if probe not in self.state.probes:
             return False
+        lane = self._lanes.get(probe) or self._open(probe)
         return time < self._late_before.get(lane.place, NEVER) or time < lane.record.expired
 
     def move(self, probe: str, place: str) -> None:
@@ -176,7 +182,7 @@ class Conditioner:
 
         Left out are probes too coarse for it, and probes that others show to be stuck (they are flagged).
         """
-        return self.still_of({name: lane.record for name, lane in self._lanes.items()})
+        return self.still_of(self.state.probes)
 
     def still_of(self, records: Mapping[str, ProbeRecord]) -> list[Still]:
         """Return the result of `still` for the given records."""
@@ -184,7 +190,7 @@ class Conditioner:
         for name, record in sorted(records.items()):
             if record.still_ms < self._settings.probe_thresholds.flat_suspect_ms or record.micro is None:
                 continue
-            checks = self._checks(name, self._lanes[name])
+            checks = self._checks(name, self._lanes.get(name) or self._open(name))
             is_fine_enough = is_fine(record, checks)
             is_coarse = not is_fine_enough and (checks.fine is False or record.step_micro > 0)
             if checks.watched and not is_coarse and not (is_fine_enough and record.moved):
@@ -198,17 +204,19 @@ class Conditioner:
 
     def around(self, name: str) -> tuple[list[str], list[str], list[str]]:
         """Return the ids of (ambients, peers, core peers) with which a probe is compared."""
-        return self._lanes[name].around
+        return (self._lanes.get(name) or self._open(name)).around
 
     def aimed(self, name: str) -> tuple[Line, Checks]:
         """Return the calibration and the checks of a series, valid while unit and calibration stay."""
-        lane = self._lanes[name]
+        lane = self._lanes.get(name) or self._open(name)
         return Line(lane.numerator, lane.addend, lane.denominator), self._checks(name, lane)
 
     def stays(self, name: str) -> tuple[str, int, int] | None:
         """Return (unit, start, end) within which `aimed` holds (own times, UTC ms); None if a series is not known yet."""
-        lane = self._lanes.get(name)
-        if lane is None or not lane.record.unit:
+        if name not in self.state.probes:
+            return None
+        lane = self._lanes.get(name) or self._open(name)
+        if not lane.record.unit:
             return None
         self._checks(name, lane)
         return lane.unit, lane.start, lane.end
@@ -252,36 +260,34 @@ class Conditioner:
         return self.state.places.get(name) or ("" if probe is None else probe.place)
 
     def _open(self, name: str) -> _Lane:
-        record = self.state.probes.setdefault(name, ProbeRecord())
-        lane = self._lanes[name] = _Lane(record, self._place(name), Company(self._settings.probe_thresholds))
+        """Make a series' lane, whose record and company then stay the same until `_prepare`."""
+        records, place = self.state.probes, self._place(name)
+        company = Company(self._settings.probe_thresholds)
+        lane = self._lanes[name] = _Lane(records.setdefault(name, ProbeRecord()), place, company)
+        here = self._by_place.get(place, ())
+        if name in here:
+            ambients = [other for other in self._by_place.get(AMBIENT, ()) if other != name]
+            peers = [other for other in here if other != name and place != AMBIENT]
+            cores = [other for other in peers if self._settings.probes[other].role is Role.CORE]
+            lane.around = ambients, peers, cores
+            company.ambients, company.peers, company.cores = (
+                [records.setdefault(one, ProbeRecord()) for one in them] for them in lane.around
+            )
         return lane
 
     def _prepare(self) -> None:
-        """Make the lanes anew from state and settings."""
+        """Have the lanes made anew from state and settings, each when it is first needed: a yard may have a thousand."""
         self._lanes = {}
-        self._waiting = {}
-        self._due = ALWAYS
         self._late_before = {place: hour * HOUR_MS for place, hour in sorted(self.state.consulted.items())}
         if self._late_before:
             self._late_before[AMBIENT] = max(self._late_before.values())
-        by_place: dict[str, list[str]] = {}
-        records, probes = self.state.probes, self._settings.probes
-        for name, probe in sorted(probes.items()):
+        records, places, self._by_place = self.state.probes, self.state.places, {}
+        for name, probe in sorted(self._settings.probes.items()):
             if probe.quantity is Quantity.TEMPERATURE:
-                records.setdefault(name, ProbeRecord())
-                by_place.setdefault(self._place(name), []).append(name)
-        for name, record in sorted(records.items()):
-            lane = self._open(name)
-            if name in by_place.get(lane.place, ()):
-                ambients = [other for other in by_place.get(AMBIENT, ()) if other != name]
-                peers = [other for other in by_place[lane.place] if other != name and lane.place != AMBIENT]
-                lane.around = ambients, peers, [other for other in peers if probes[other].role is Role.CORE]
-                company = lane.company
-                company.ambients, company.peers, company.cores = (
-                    [records[one] for one in them] for them in lane.around
-                )
-            if record.pending is not None:
-                self._wait(name, record)
+                self._by_place.setdefault(places.get(name) or probe.place, []).append(name)
+        dues = ((name, pending_due(record)) for name, record in sorted(records.items()) if record.pending is not None)
+        self._waiting = {name: due for name, due in dues if due is not None}
+        self._due = min(self._waiting.values(), default=ALWAYS)
 
 
 def condition(readings: Iterable[Reading], probes: Collection[str] | None, settings: Settings) -> list[Verdict]:

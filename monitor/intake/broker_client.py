@@ -7,6 +7,7 @@ without a word. Source of both traps: measurements of this project (docs/decisio
 
 import ssl
 import threading
+import time
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -62,13 +63,31 @@ class UnendingClient(mqtt.Client):
         return MQTTErrorCode.MQTT_ERR_SUCCESS
 
     def loop_read(self, max_packets: int = 1) -> MQTTErrorCode:
-        """Read what has come; see the library's method of this name. While messages stream in, one call reads many."""
-        for _ in range(BURST):
+        """Read what has come; see the library's method of this name. While messages stream in, one call reads many.
+
+        The library reads the first packet; whole messages that came with it go past the library.
+        """
+        end = self.messages + BURST
+        while self.messages < end:
             before = self.messages
             found = super().loop_read(max_packets)
-            if found or self.messages == before:
+            if found or not (self._take_ahead(end) or self.messages > before):
                 break
         return found
+
+    def _take_ahead(self, end: int) -> bool:
+        """Hand over messages that were read ahead, until `end` messages were handed over; return whether there were any."""
+        ahead, take, begun = self._sock, self.on_message, self.messages
+        if not isinstance(ahead, ReadAhead) or take is None or self._skip or self._in_packet["command"]:
+            return False
+        properties = self._protocol == mqtt.MQTTv5
+        while self.messages < end and (message := ahead.published(properties=properties)) is not None:
+            take(self, None, message)  # type: ignore[arg-type]  # it has all that `on_message` here reads of a message
+        if self.messages == begun:
+            return False
+        with self._msgtime_mutex:  # the library wonders whether the connection lives if it takes no packet itself
+            self._last_bytes_received = time.monotonic()
+        return True
 
     def ack_all(self, packet_ids: Iterable[int]) -> None:
         """Acknowledge messages of QoS 1 with one packet queued for all: the library would wake its thread for each."""

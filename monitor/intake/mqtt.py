@@ -22,6 +22,7 @@ from monitor.intake.broker_client import begin_connecting, make_client, subscrib
 from monitor.intake.broker_faults import STEADY_S, THROWN_OFF, WITHIN_S, ended, not_reached, refused
 from monitor.intake.freshness import Backlog, Taken
 from monitor.intake.inbound import Arrival, Clock, Link, Sink, Token
+from monitor.intake.publish_packets import Published
 from monitor.intake.topics import TopicTable
 from monitor.model.connections import MqttConnection
 from monitor.model.quarantine import SetAside
@@ -108,7 +109,7 @@ class MqttSource:
                 self._client.ack_all(mine)
         return len(mine)
 
-    def _on_message(self, _client: mqtt.Client, _userdata: Any, message: mqtt.MQTTMessage) -> None:
+    def _on_message(self, _client: mqtt.Client, _userdata: Any, message: mqtt.MQTTMessage | Published) -> None:
         self._client.messages += 1
         if self._held:
             return
@@ -119,7 +120,7 @@ class MqttSource:
         if self._backlog.draining:
             self._backlog.handled(self._clock.monotonic_s())
 
-    def _take(self, message: mqtt.MQTTMessage) -> None:
+    def _take(self, message: mqtt.MQTTMessage | Published) -> None:
         received = self._clock.now_ms()
         payload = bytes(message.payload)
         token = (self._generation, message.mid) if message.qos else None

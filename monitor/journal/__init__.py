@@ -13,6 +13,7 @@ from monitor.journal.meaning_seals import refuse_newer
 from monitor.journal.outbox_rows import notice_id
 from monitor.journal.photo_folder import PHOTOS, PhotoFolder, PhotosFullError, bring_photos
 from monitor.journal.private import FILE_MODE, FOLDER_MODE, private_folder
+from monitor.journal.quarantine import Tally
 from monitor.journal.record_state import StateName, event_at, events_since, payload_at, state_name
 from monitor.journal.restore import Missing, NotSoundError, Restored, restore
 from monitor.journal.resume import resume

@@ -46,10 +46,15 @@ def set_aside(connection: sqlite3.Connection, entry: Quarantined) -> None:
         (entry.received, source, str(entry.reason), detail, entry.excerpt[:EXCERPT_BYTES]),
     )
     connection.execute("DELETE FROM quarantine WHERE id <= ?", (int(row.lastrowid or 0) - QUARANTINE_ROWS,))
+    count_aside(connection, Tally(source, entry.reason, 1, entry.received))
+
+
+def count_aside(connection: sqlite3.Connection, more: Tally) -> None:
+    """Count entries of which nothing is kept (inside the writer's transaction)."""
     connection.execute(
-        "INSERT INTO set_aside VALUES (?, ?, 1, ?) ON CONFLICT DO UPDATE SET total = total + 1, "
+        "INSERT INTO set_aside VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE SET total = total + excluded.total, "
         "latest = max(latest, excluded.latest)",
-        (source, str(entry.reason), entry.received),
+        (_storable(more.source), str(more.reason), more.total, more.latest),
     )
 
 

@@ -13,7 +13,7 @@ from monitor.journal.effect_rows import EFFECT_COLUMNS, to_row
 from monitor.journal.engine_port import feed_in_order
 from monitor.journal.event_bytes import canonical_payload, day_of, event_bytes, rows_event_bytes
 from monitor.journal.inbox import Judged, Reply, Request
-from monitor.journal.quarantine import Quarantined, conflict_excerpt, set_aside
+from monitor.journal.quarantine import Quarantined, Tally, conflict_excerpt, count_aside, set_aside
 from monitor.journal.reading_writer import Conflict
 from monitor.journal.waiting import Waiting, keep_waiting, take_waiting
 from monitor.journal.writer_parts import JournalParts
@@ -160,6 +160,11 @@ class Turn:
         """
         self.changed = True
         set_aside(self._parts.store.connection, Quarantined(received, source, reason, detail, excerpt))
+
+    def count_aside(self, more: Tally) -> None:
+        """Count entries set aside of which nothing else is kept."""
+        self.changed = True
+        count_aside(self._parts.store.connection, more)
 
     def keep_waiting(self, rows: Sequence[Waiting]) -> None:
         """Keep readings that wait for the clock to be confirmed."""

@@ -216,6 +216,9 @@ class Alarm(StrEnum):
     PAGE = "page", AlarmKind(
         name="the page is away", about=About.WATCH, priority=Priority.MEDIUM, muted_by_turning=False,
     )
+    FLOOD = "flood", AlarmKind(
+        name="a flood of messages", about=About.WATCH, priority=Priority.MEDIUM, muted_by_turning=False,
+    )
     OVERHEATING = "overheating", AlarmKind(
         name="overheating", about=About.BED, priority=Priority.HIGH, side=WrongSide.ABOVE, concern=Concern.HEAT,
         limits=(ReadLimit("overheating_milli_c", "overheating_dwell_ms"),),

@@ -19,3 +19,5 @@ class SetAside(StrEnum):
     AHEAD = "ahead"
     CONFLICT = "conflict"
     NO_TIME = "no time of its own"
+    NO_ROOM = "no room"
+    """It came faster than anything could be stored, and will not come again: it is lost, and only counted."""

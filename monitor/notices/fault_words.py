@@ -36,6 +36,10 @@ def _page(_: Phrases) -> str:
     return "Free its port or give it another (page.port); messages go on without it."
 
 
+def _flood(_: Phrases) -> str:
+    return "Look for the node that sends them, or shut it out at the broker; until then readings may come late."
+
+
 FAULT_WORDS: dict[str, Words] = {
     Alarm.DISK: Words(
         head=_fault("nothing has been stored"),
@@ -60,6 +64,12 @@ FAULT_WORDS: dict[str, Words] = {
         advice=_filling,
         act=always("Make room on the disk this week."),
         deed=always("make room"),
+    ),
+    Alarm.FLOOD: Words(
+        head=_fault("messages have been flooding in"),
+        advice=_flood,
+        act=always("Look for the node that floods the broker."),
+        deed=always("stop the flood"),
     ),
     Alarm.PAGE: Words(
         head=_fault("the page has been away"),

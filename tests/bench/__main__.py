@@ -14,6 +14,7 @@ from tests.bench import (
     evening_worth,
     fleet_work,
     latency,
+    load,
     material_trace,
     mix_rate,
     mqtt_rate,
@@ -45,6 +46,7 @@ BENCHES: dict[str, Callable[[], None]] = {
     "evening": evening_worth.main,
     "fleet": fleet_work.main,
     "shared": shared_servers.main,
+    "load": load.main,
 }
 
 

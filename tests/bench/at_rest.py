@@ -1,6 +1,5 @@
 """Memory and processor time of the real daemon with 100 probes that speak once a minute."""
 
-import os
 import subprocess
 import sys
 import tempfile
@@ -9,6 +8,7 @@ from pathlib import Path
 
 import paho.mqtt.client as mqtt
 
+from tests.bench.process_figures import cpu_s, memory_mib
 from tests.bench.yards import broker, config_text, message, probe_names
 
 SECONDS = 60
@@ -28,7 +28,7 @@ def main() -> None:
             client.loop_start()
             time.sleep(8)
             names = probe_names(10, 10, 5)
-            used = _cpu_s(daemon.pid)
+            used = cpu_s(daemon.pid)
             start = time.monotonic()
             for number, name in enumerate(names):
                 due = start + number * SECONDS / len(names)
@@ -36,23 +36,11 @@ def main() -> None:
                 heat = 60.0 if name.startswith("p") else 21.0
                 client.publish(f"nodes/{name}/senml", message(name, int(time.time() * 1000), heat), qos=1)
             time.sleep(max(0.0, start + SECONDS - time.monotonic()))
-            share = (_cpu_s(daemon.pid) - used) / (time.monotonic() - start)
-            print(f"resident {_rss_mib(daemon.pid):.0f} MiB (goal 100), {share:.2%} of one core (goal 1 %), "
+            share = (cpu_s(daemon.pid) - used) / (time.monotonic() - start)
+            print(f"resident {memory_mib(daemon.pid):.0f} MiB (goal 100), {share:.2%} of one core (goal 1 %), "
                   f"{time.monotonic() - begun:.0f} s after its start")  # fmt: skip
             client.disconnect()
             client.loop_stop()
         finally:
             daemon.terminate()
             daemon.wait(10)
-
-
-def _cpu_s(pid: int) -> float:
-    fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-
-
-def _rss_mib(pid: int) -> float:
-    for line in Path(f"/proc/{pid}/status").read_text().splitlines():
-        if line.startswith("VmRSS"):
-            return int(line.split()[1]) / 1024
-    return 0.0

@@ -9,8 +9,6 @@ part speak. A folder in memory, as /tmp may be, counts nothing.
 
 import json
 import os
-import shutil
-import socket
 import subprocess
 import sys
 import tempfile
@@ -28,7 +26,7 @@ from monitor.model.events import EventKind
 from monitor.model.readings import Reading
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.proof.rules import rule_ids
-from tests.bench.yards import START_MS, config_text, free_port, message, probe_names
+from tests.bench.yards import START_MS, broker_process, config_text, message, probe_names
 
 PROBES = probe_names(2, 2, 5)
 A_DAY = 24 * 60
@@ -48,7 +46,7 @@ def main() -> None:
 def _daemon(folder: Path, minutes: int, way: str) -> None:
     """Let the daemon live in real time: each probe speaks at a moment of its own, or all in one message."""
     folder.mkdir()
-    with _broker() as (port, keeper):
+    with broker_process(keeps=True) as (port, keeper):
         config = folder / "heaptender.toml"
         config.write_text(f"{config_text(port, piles=2, bins=2, probes_each=5)}\n[page]\non = false\n")
         command = [sys.executable, "-m", "monitor", "run", "--config", str(config)]
@@ -82,32 +80,6 @@ def _daemon(folder: Path, minutes: int, way: str) -> None:
         finally:
             daemon.terminate()
             daemon.wait(10)
-
-
-@contextmanager
-def _broker() -> Iterator[tuple[int, int]]:
-    """A broker that keeps its sessions, as docs/broker.md has it, on another disk than the daemon: its port, its process."""
-    port, program = free_port(), shutil.which("mosquitto") or "/usr/sbin/mosquitto"
-    with tempfile.TemporaryDirectory(dir="/var/tmp") as folder:
-        lines = [f"listener {port} 127.0.0.1", "allow_anonymous true", "max_queued_messages 0", "persistence true"]
-        lines += [
-            f"persistence_location {folder}/",
-            "autosave_interval 60",
-            *(["user root"] if os.geteuid() == 0 else []),
-        ]
-        config = Path(folder) / "mosquitto.conf"
-        config.write_text("\n".join([*lines, ""]))
-        process = subprocess.Popen([program, "-c", str(config)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        try:
-            for _ in range(100):
-                with socket.socket() as one:
-                    if one.connect_ex(("127.0.0.1", port)) == 0:
-                        break
-                time.sleep(0.05)
-            yield port, process.pid
-        finally:
-            process.terminate()
-            process.wait()
 
 
 def _writer(folder: Path, days: int, way: str) -> None:

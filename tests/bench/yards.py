@@ -1,5 +1,6 @@
 """Yards, brokers and messages for the benchmarks."""
 
+import os
 import shutil
 import socket
 import subprocess
@@ -20,14 +21,27 @@ def free_port() -> int:
 
 @contextmanager
 def broker() -> Iterator[int]:
-    """A mosquitto on loopback that drops nothing; yields its port."""
-    program = shutil.which("mosquitto") or "/usr/sbin/mosquitto"
-    port = free_port()
-    with tempfile.TemporaryDirectory() as folder:
+    """A mosquitto on loopback that drops nothing and keeps nothing; yields its port."""
+    with broker_process() as (port, _):
+        yield port
+
+
+@contextmanager
+def broker_process(*, keeps: bool = False) -> Iterator[tuple[int, int]]:
+    """A mosquitto on loopback that drops nothing; yields its port and its process.
+
+    `keeps`: it is set up as docs/broker.md has it, and keeps its sessions on another disk than the daemon under test.
+    """
+    port, program = free_port(), shutil.which("mosquitto") or "/usr/sbin/mosquitto"
+    with tempfile.TemporaryDirectory(dir="/var/tmp" if keeps else None) as folder:  # noqa: S108 - another disk than /tmp
+        lines = [f"listener {port} 127.0.0.1", "allow_anonymous true", "max_queued_messages 0"]
+        if keeps:
+            lines += ["persistence true", f"persistence_location {folder}/", "autosave_interval 60"]
+            lines += ["user root"] if os.geteuid() == 0 else []
+        else:
+            lines += ["max_inflight_messages 0"]
         config = Path(folder) / "mosquitto.conf"
-        config.write_text(
-            f"listener {port} 127.0.0.1\nallow_anonymous true\nmax_queued_messages 0\nmax_inflight_messages 0\n"
-        )
+        config.write_text("\n".join([*lines, ""]))
         process = subprocess.Popen([program, "-c", str(config)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         try:
             for _ in range(100):
@@ -35,7 +49,7 @@ def broker() -> Iterator[int]:
                     if one.connect_ex(("127.0.0.1", port)) == 0:
                         break
                 time.sleep(0.05)
-            yield port
+            yield port, process.pid
         finally:
             process.terminate()
             process.wait()

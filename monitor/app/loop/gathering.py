@@ -9,7 +9,7 @@ from monitor.app.loop.forecasts_heard import FIELDS, heard_forecasts
 from monitor.codec import Admission, Refused, shown_time
 from monitor.conditioning import calibrate
 from monitor.intake import Arrival, LinkChange, Token
-from monitor.journal import Waiting
+from monitor.journal import Tally, Waiting
 from monitor.model.quarantine import SetAside
 from monitor.model.readings import Reading
 from monitor.model.settings import Settings
@@ -27,6 +27,11 @@ class Aside:
     received: int
 
 
+ASIDE_KEPT = 100
+"""Most values of one source that a turn keeps for one reason; further ones are counted (our choice): a flood of values that
+nobody understands must cost little, and the quarantine has room for so many only."""
+
+
 @dataclass(slots=True)
 class Gathered:
     """The input of one turn.
@@ -35,7 +40,8 @@ class Gathered:
         messages: How many messages it comes from.
         readings: Readings to take in.
         ahead: (probe, time in UTC ms) of readings set aside because their time has not come yet.
-        set_aside: Values set aside.
+        set_aside: Values set aside, at most `ASIDE_KEPT` of a source for one reason.
+        counted_aside: The number of all others, by source and reason.
         waiting: Readings that wait until the clock is known.
         hot: Readings of fire heat among those that wait or are set aside, as (probe, value in millionths, unit, time).
         forecasts: Entries for the log that forecasts of the air become, if they are news.
@@ -47,6 +53,8 @@ class Gathered:
     readings: list[Reading] = field(default_factory=list)
     ahead: list[tuple[str, int]] = field(default_factory=list)
     set_aside: list[Aside] = field(default_factory=list)
+    counted_aside: dict[tuple[str, SetAside], Tally] = field(default_factory=dict)
+    _kept: dict[tuple[str, SetAside], int] = field(default_factory=dict)
     waiting: list[Waiting] = field(default_factory=list)
     hot: list[list[Any]] = field(default_factory=list)
     forecasts: list[dict[str, Any]] = field(default_factory=list)
@@ -55,7 +63,26 @@ class Gathered:
 
     def __bool__(self) -> bool:
         """Return whether there is anything to commit or to acknowledge."""
-        return bool(self.readings or self.ahead or self.set_aside or self.waiting or self.links or self.tokens)
+        aside = self.set_aside or self.counted_aside
+        return bool(self.readings or self.ahead or aside or self.waiting or self.links or self.tokens)
+
+    def put_aside(self, one: Aside) -> None:
+        """Set a value aside; if many came before it for the same reason, only count it."""
+        key = (one.source, one.reason)
+        kept = self._kept.get(key, 0)
+        if kept < ASIDE_KEPT:
+            self._kept[key] = kept + 1
+            self.set_aside.append(one)
+        else:
+            self.count_aside(Tally(one.source, one.reason, 1, one.received))
+
+    def count_aside(self, more: Tally) -> None:
+        """Count values that are set aside and not kept."""
+        key = (more.source, more.reason)
+        known = self.counted_aside.get(key)
+        if known is not None:
+            more = more._replace(total=known.total + more.total, latest=max(known.latest, more.latest))
+        self.counted_aside[key] = more
 
 
 class Gatherer:
@@ -101,7 +128,7 @@ class Gatherer:
                 continue
             detail = f"{probe}: its time {shown_time(time)} has not come yet"
             excerpt = f"{time} {probe} {one.reading.micro} {one.reading.unit}".encode()
-            into.set_aside.append(Aside(one.source, SetAside.AHEAD, detail, excerpt, one.received))
+            into.put_aside(Aside(one.source, SetAside.AHEAD, detail, excerpt, one.received))
             into.ahead.append((probe, time))
         return into
 
@@ -120,7 +147,7 @@ class Gatherer:
                 self._look_for_fire(found, into)
         for reject in arrival.rejects:
             excerpt = reject.excerpt.encode("utf-8", "replace")
-            into.set_aside.append(Aside(arrival.source, reject.reason, reject.detail, excerpt, received))
+            into.put_aside(Aside(arrival.source, reject.reason, reject.detail, excerpt, received))
         if arrival.token is not None:
             into.tokens.setdefault(arrival.source, []).append(arrival.token)
 
@@ -131,7 +158,7 @@ class Gatherer:
         found = heard_forecasts(arrival, mine, self.settings)
         into.forecasts += found.entries
         for reason, detail in found.refused:
-            into.set_aside.append(Aside(arrival.source, reason, detail, arrival.raw[:200], arrival.received))
+            into.put_aside(Aside(arrival.source, reason, detail, arrival.raw[:200], arrival.received))
         return arrival._replace(heard=tuple(heard for heard in arrival.heard if heard.address not in taken))
 
     def _look_for_fire(self, reading: Reading, into: Gathered) -> None:
@@ -145,7 +172,7 @@ class Gatherer:
 
     def _refuse(self, arrival: Arrival, refused: Refused, into: Gathered) -> None:
         excerpt = arrival.raw[:200]
-        into.set_aside.append(Aside(arrival.source, refused.reason, refused.detail, excerpt, arrival.received))
+        into.put_aside(Aside(arrival.source, refused.reason, refused.detail, excerpt, arrival.received))
         if refused.reason is SetAside.AHEAD and refused.probe is not None and refused.time is not None:
             into.ahead.append((refused.probe, refused.time))
             for reading in self.understood(arrival, judge_ahead=False):

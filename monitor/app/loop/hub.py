@@ -20,18 +20,22 @@ from monitor.app.entries.questioning import judge
 from monitor.app.loop.clock import Clock
 from monitor.app.loop.clock_events import clock_events
 from monitor.app.loop.daemon_log import log_outcome, log_request
+from monitor.app.loop.flood import Flood
 from monitor.app.loop.forecasts_heard import ForecastNews
 from monitor.app.loop.gathering import Gathered, Gatherer
 from monitor.app.loop.intray import Intray, Item, Task
+from monitor.app.loop.loop_faults import stands
 from monitor.app.loop.meanwhile import Meanwhile
 from monitor.app.loop.outage import Outage
 from monitor.app.loop.turns import RELEASED, FedEvent, Turns
 from monitor.engine import YardSizes
 from monitor.intake import Arrival, LinkChange, Token
-from monitor.journal import WAITING_MAX, Judged, Outcome, Request, Writer
+from monitor.journal import WAITING_MAX, Judged, Outcome, Request, Tally, Writer
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.notice_rows import NoticeRow
+from monitor.model.quarantine import SetAside
 from monitor.model.settings import Settings
 from monitor.model.times import MINUTE_MS
 from monitor.outbox import Deliverer
@@ -97,6 +101,7 @@ class Hub:
         )
         self._turns = Turns(writer, self._now_ms, stop if stop is not None else threading.Event(), self.meanwhile)
         self._looked_s = self._asked_s = self._stepped_s = clock.monotonic_s()
+        self._flood = Flood(self._looked_s)
         self._asks = True
         self._deliver_after_s = 0.0
         self._deliver_pause_s = 0.0
@@ -236,13 +241,15 @@ class Hub:
                 lingered = True
                 time.sleep(STREAM_S)
                 item = None
+        for lost in self._intray.take_lost():
+            gathered.count_aside(Tally(lost.source, SetAside.NO_ROOM, lost.many, lost.latest))
         return tasks, gathered
 
     def _turn(self, gathered: Gathered) -> None:
         events, self.pending_events = self.pending_events, []
         if all(kind is not EventKind.STARTED for kind, _ in events):
             # The clock's events come first, because time may have leapt forward.
-            events = self._look() + events
+            events = self._look() + events + self._flood_news(gathered)
         events += [(EventKind.WORK, one) for one in gathered.forecasts if self._forecasts.is_news(one)]
         if not events and not gathered and not self._doubtful and not self._is_due():
             return
@@ -261,6 +268,19 @@ class Hub:
         if self._intray.turned_away and not self._intray.waiting():
             self._intray.turned_away = False
             self._do(self.starved)
+
+    def _flood_news(self, gathered: Gathered) -> list[FedEvent]:
+        lost = sum(one.total for one in gathered.counted_aside.values() if one.reason is SetAside.NO_ROOM)
+        aside = len(gathered.set_aside) + sum(one.total for one in gathered.counted_aside.values()) - lost
+        told = stands(self.writer.engine, Alarm.FLOOD)
+        many = self._flood.total
+        news = self._flood.look(self.clock.monotonic_s(), aside, lost, told=told)
+        for _, payload in news:
+            if payload["up"]:
+                log.info("The flood of messages is over; %d were set aside or lost.", many)
+            else:
+                log.warning("Messages flood in: %s.", payload["why"])
+        return news
 
     def _answer_inbox(self) -> None:
         now_s = self.clock.monotonic_s()

@@ -233,6 +233,8 @@ def _set_aside(turn: Turn, gathered: Gathered) -> None:
     turn.keep_waiting(gathered.waiting)
     for one in gathered.set_aside:
         turn.quarantine(one.source, one.reason, one.detail, one.excerpt, one.received)
+    for more in gathered.counted_aside.values():
+        turn.count_aside(more)
 
 
 def _ignore(_at: int | None) -> None:

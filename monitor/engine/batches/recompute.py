@@ -122,7 +122,7 @@ def _had_met(core: Core, batch: str, at: int, taker: BatchRun) -> bool:
 
 def ambients_of(core: Places) -> list[str]:
     """Return the probes that measure the air of the yard, or did for a while."""
-    there = {p for p in core.settings.probes if core.place_of(p) == AMBIENT}
+    there = {p for p, _ in core.probes_of(AMBIENT)}
     there |= {one.probe for one in core.state.carried if one.place == AMBIENT}
     probes = core.all_probes()
     return sorted(p for p in there if p in probes and probes[p].quantity is Quantity.TEMPERATURE)
@@ -146,7 +146,7 @@ def _begin_earlier(core: Core, run: BatchRun, touched: int) -> None:
         return
     batch = core.state.batches.batches[run.batch]
     cores = [p for p, c in core.settings.probes.items() if is_core(c) and core.place_at(p, touched) == run.home]
-    feed = Conditioner(ConditioningState(places=dict(core.state.conditioning.places)), core.settings)
+    feed = Conditioner(ConditioningState(places=dict(core.state.conditioning.places)), core.settings, few=True)
     first = run.built
     for reading in core.history.readings(sorted(cores), touched - DAY_MS, run.built + 2 * HOUR_MS):
         if reading.time > first + 2 * HOUR_MS:
@@ -252,7 +252,7 @@ class _Feed:
         thresholds = core.thresholds_of(run)
         self.walk = open_walk(run, thresholds)
         self.heap = Heap(self.walk, start.outings, thresholds, run.falls)
-        self.conditioner = Conditioner(start.conditioning, replace(core.settings, probes=self.probes))
+        self.conditioner = Conditioner(start.conditioning, replace(core.settings, probes=self.probes), few=True)
         self.waiting, self.air, self.step, self.changes = start.waiting, start.air, start.step, start.changes
 
     def run(self, series: list[str], start: int, end: int, marks: list[int]) -> None:

@@ -218,7 +218,9 @@ class Places:
 
     def probes_ever(self, which: BatchRun | str) -> list[str]:
         """Return the core probes that were in a batch at any time, by id."""
-        return [p for p, c in sorted(self.all_probes().items()) if is_core(c) and self.serving_spans(which, p)]
+        piles, carried = {pile for pile, _, _ in self.spans_of(which)}, {one.probe for one in self.state.carried}
+        near = ((p, c) for p, c in sorted(self.all_probes().items()) if c.place in piles or p in carried)
+        return [p for p, c in near if is_core(c) and self.serving_spans(which, p)]
 
     def all_probes(self) -> dict[str, Probe]:
         """Return the probes of the settings, and former ones that a batch's record still has."""

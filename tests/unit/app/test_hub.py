@@ -9,6 +9,8 @@ from monitor.app.daemon.daemon import Daemon
 from monitor.app.loop import intray
 from monitor.app.loop import turns as turns_module
 from monitor.app.loop.clock import YardClock
+from monitor.app.loop.gathering import ASIDE_KEPT
+from monitor.codec import Reject
 from monitor.configuration import load_text
 from monitor.engine import Engine
 from monitor.intake import Arrival
@@ -195,6 +197,60 @@ def test_while_much_waits_sources_are_held_back_and_at_last_turned_away(yard, mo
     assert len(yard.source.acknowledged) == 6
     # The broker keeps what was turned away until it is asked again, which a new connection does.
     assert starved == [True]
+
+
+def test_a_few_heavy_messages_hold_a_source_back_like_many_light_ones(yard, monkeypatch):
+    monkeypatch.setattr(intray, "_FULL_BYTES", 100_000)
+    monkeypatch.setattr(intray, "_OVERFULL_BYTES", 200_000)
+    monkeypatch.setattr(intray, "ROOM_WAIT_S", 0.0)
+    heavy = arrival(20, token=(1, 1))._replace(raw=b"x" * 60_000)
+    many = arrival(20, token=(1, 2))._replace(heard=arrival(20).heard * 300)
+    yard.hub.offer(heavy)
+    yard.hub.offer(many)
+    yard.hub.offer(heavy)
+    with pytest.raises(UnavailableError, match="waits"):
+        yard.hub.offer(heavy)
+    yard.hub.step(0.0)
+    yard.hub.offer(heavy)
+
+
+def test_what_is_turned_away_and_does_not_come_again_is_counted_and_told(yard, monkeypatch, caplog):
+    monkeypatch.setattr(intray, "_FULL", 1)
+    monkeypatch.setattr(intray, "_OVERFULL", 2)
+    monkeypatch.setattr(intray, "ROOM_WAIT_S", 0.0)
+    starved = []
+    yard.hub.starved = lambda: starved.append(True)
+    for number in range(3):
+        yard.hub.offer(arrival(20, time=T0 + number))
+    for number in range(2):
+        with pytest.raises(UnavailableError, match="waits"):
+            yard.hub.offer(arrival(20, time=T0 + 9 + number, received=T0 + number))
+    yard.hub.step(0.0)
+    assert [tuple(one) for one in yard.daemon.writer.store.set_aside()] == [("mqtt", SetAside.NO_ROOM, 2, T0 + 1)]
+    assert yard.alarms("flood") == ["unacknowledged"]
+    assert "Messages flood in: some were lost" in caplog.text
+    assert starved == [], "a new connection brings nothing back"
+    yard.world.passes(9 * MINUTE_MS)
+    yard.offer(arrival(21, time=T0 + 50))
+    assert yard.alarms("flood") == ["unacknowledged"]
+    yard.world.passes(MINUTE_MS + 1)
+    yard.offer(arrival(21, time=T0 + 51))
+    assert yard.alarms("flood")[1:] != []
+
+
+def test_of_a_flood_of_strange_values_a_turn_keeps_some_and_counts_all(yard):
+    strange = [arrival(20, probe=f"u{number}", received=T0 + number) for number in range(400)]
+    with_checksum = Arrival("mqtt", T0, (), (Reject(SetAside.CHECKSUM, "the checksum is wrong", "x"),), None)
+    yard.offer(*strange[:300], with_checksum, *strange[300:], arrival(20))
+    store = yard.daemon.writer.store
+    assert {(one.reason, one.total) for one in store.set_aside()} == {
+        (SetAside.UNKNOWN_PROBE, 400),
+        (SetAside.CHECKSUM, 1),
+    }
+    kept = [one.reason for one in store.quarantine(1_000)]
+    assert (kept.count(SetAside.UNKNOWN_PROBE), kept.count(SetAside.CHECKSUM)) == (ASIDE_KEPT, 1)
+    assert max(one.latest for one in store.set_aside()) == T0 + 399
+    assert values(yard.folder) == [20]
 
 
 def test_what_the_engine_cannot_take_is_set_aside_and_the_rest_goes_on(yard, monkeypatch):

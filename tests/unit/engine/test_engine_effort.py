@@ -116,6 +116,20 @@ def test_what_comes_late_again_takes_no_more_steps_in_an_old_heap_than_in_a_youn
     assert old < first / 2
 
 
+def late_effort_beside(others):
+    """The steps that a second late reading of a heap takes in a yard with so many other probes."""
+    beside = {f"p2-{number}": core("p2") for number in range(others)}
+    drive = Drive(yard(bins={}, probes={"p1-a": core("p1"), **beside}))
+    drive.work(T0, "p1", "built")
+    drive.hold(T0 + MIN, T0 + DAY, step=30 * MIN, p1_a=60)
+    drive.read(T0 + 12 * HOUR + 1, received=T0 + DAY, p1_a=60)
+    return calls_of(lambda: drive.read(T0 + 12 * HOUR + 2, received=T0 + DAY + 1, p1_a=60))
+
+
+def test_a_late_reading_takes_no_more_steps_for_probes_that_have_nothing_to_do_with_its_heap():
+    assert late_effort_beside(200) < late_effort_beside(1) * 1.1
+
+
 def entry_effort(place):
     """The steps that an entry about one heap takes where a later one was logged of `place`."""
     drive = Drive(yard(bins={}, probes={"p1-a": core("p1"), "p2-a": core("p2")}))
