@@ -82,7 +82,7 @@ class Intray:
             self._lost[item.source] = Lost(item.source, before.many + 1, max(before.latest, item.received))
 
     def take_lost(self) -> list[Lost]:
-        """Return what was lost since the last call, by source."""
+        """Return the losses since the last call, by source."""
         if not self._lost:
             return []
         with self._counting:
