@@ -160,9 +160,7 @@ CASES = {
         fault=Fault(why="2.1 GB are left, full in about 12 days at the pace of the last 21 days"),
     ),
     "page": facts("", None, None, HOUR_MS, fault=Fault(why="port 8460 is taken by another program")),
-    "flood": facts(
-        "", None, None, 2 * MINUTE_MS, fault=Fault(why="over 50,000 in a minute could not be understood")
-    ),
+    "flood": facts("", None, None, 2 * MINUTE_MS, fault=Fault(why="over 50,000 in a minute could not be understood")),
     "overheating": facts("b1", f(86.4), f(85), 2 * HOUR_MS, 500, "b1-a", bed=InBin(fed_at=NOW - 26 * HOUR_MS)),
     "overheating fresh": facts(
         "b1", f(86.4), f(85), 2 * HOUR_MS, 500, "b1-a", bed=InBin(fed_at=NOW - 26 * HOUR_MS, air_high_milli=f(70))

@@ -1,7 +1,8 @@
 """Tells other processes whether the daemon can store; the daemon marks it in the times of its lock file, which needs no space.
 
-Where even that cannot be written (a read-only disk), a file in the service manager's folder for this service (`RUNTIME_DIRECTORY`),
-else in the folder for temporary files, is the mark: a daemon that is started again and again must not tell people each time.
+Where even that cannot be written (a read-only disk), a file in the service manager's folder for this service
+(`RUNTIME_DIRECTORY`), else in the folder for temporary files, is the mark: a daemon that is started again and again must not
+tell people each time.
 
 A command cannot ask a daemon whose disk is full, because neither can write. So it looks at three things: the mark, whether the
 journal was written lately (its watermark moves once a minute), and whether the folder takes a small file.
