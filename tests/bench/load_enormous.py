@@ -2,7 +2,7 @@
 
 from tests.bench.load_flood import flood
 from tests.bench.load_watch import loaded, outcome, report
-from tests.bench.load_wire import sending
+from tests.bench.load_wire import CRAMMED, sending
 
 
 def main() -> None:
@@ -14,5 +14,5 @@ def main() -> None:
                 said = outcome(sending(one.port, "enormous", 1, 1, 1))
                 one.settled(one.spoken + sum(before) + 240)
             report(one, seen, int(said["sent"]), before)
-    print("2,000 messages of 64 KB, each full of unknown names, 200 a second, QoS 1:")
-    flood("crammed", 1, 200, 10)
+    print("300 messages of 64 KB, each full of unknown names, 200 a second, QoS 1:")
+    flood("crammed", 1, 200, 1.5, CRAMMED + 1)

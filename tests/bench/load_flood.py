@@ -15,14 +15,14 @@ def main() -> None:
         flood("known", qos)
 
 
-def flood(kind: str, qos: int, rate: int = RATE, seconds: float = SECONDS) -> None:
-    """Send messages of a kind at the rate, and print what was seen meanwhile."""
+def flood(kind: str, qos: int, rate: int = RATE, seconds: float = SECONDS, values: int = 1) -> None:
+    """Send messages of a kind, of so many values each, at the rate, and print what was seen meanwhile."""
     with loaded() as one:
         before = one.counted()
         with one.watched() as seen:
             said = outcome(sending(one.port, kind, rate, seconds, qos))
-            drained = one.settled(int(said["sent"]) + sum(before))
-        one.settled(int(said["sent"]) + one.spoken + sum(before), 20)
+            drained = one.settled(int(said["sent"]) * values + sum(before))
+        one.settled(int(said["sent"]) * values + one.spoken + sum(before), 20)
         pace = said["sent"] / said["seconds"]
         print(f"  sent at {pace:,.0f}/s; all had come {drained:.0f} s after the last")
         report(one, seen, int(said["sent"]), before)

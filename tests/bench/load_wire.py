@@ -21,6 +21,9 @@ UNACKNOWLEDGED_MAX = 50_000
 PILES, BINS, EACH = 50, 50, 10
 """The yard of a flood: 1,000 probes in 100 places."""
 
+CRAMMED = 2_700
+"""Values of unknown probes in a message that is just short enough to be read."""
+
 SOLO = 12
 """The last so many probes take no part in floods: they speak once a second each, and how late that is stored is measured."""
 
@@ -41,7 +44,7 @@ def _unknown(number: int, now_ms: int) -> tuple[str, bytes]:
 
 def _crammed(number: int, now_ms: int) -> tuple[str, bytes]:
     """A message just short enough to be read, full of values of unknown probes."""
-    records = ",".join(f'{{"n":"u{number}-{one}","v":1}}' for one in range(2_700))
+    records = ",".join(f'{{"n":"u{number}-{one}","v":1}}' for one in range(CRAMMED))
     return "nodes/crammed/senml", f'[{{"bt":{now_ms / 1000:.3f},"n":"u","v":1}},{records}]'.encode()
 
 
