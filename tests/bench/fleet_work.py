@@ -34,7 +34,7 @@ from tests.bench.yards import free_port
 from tests.worlds.bin_year import bin_year, own_limits
 
 ROOT = Path(__file__).parents[2]
-YARDS, SETS = 3, 100
+YARDS, SETS = 2, 60
 VARY = (
     "--place",
     "b1",
@@ -212,8 +212,7 @@ def _dask(folder: Path, count: int) -> Iterator[tuple[str, list[int]]]:
             time.sleep(0.1)
         yield address, [one.pid for one in started]
     finally:
-        for one in started:
-            one.terminate()
-        for one in started:
+        for one in reversed(started):
+            one.kill()  # a worker that is asked to end waits for a scheduler that may be gone
             one.wait()
         shutil.rmtree(folder)

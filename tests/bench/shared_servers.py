@@ -1,24 +1,28 @@
-"""What one broker and one time-series server take for many yards: memory and processor time for each yard and message.
+"""What daemons, one broker and one time-series server take for many yards, for each yard and message.
 
-Each yard has a session that is kept, and nodes that send with QoS 1; the daemons are stood for by bare connections, since only
-the servers are measured.
+Each yard has a session that is kept, and nodes that send with QoS 1. Beside the real daemons of a few yards, bare connections
+stand for the others, since only the servers are measured then.
 """
 
 import os
 import random
 import socket
 import subprocess
+import sys
 import tempfile
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import paho.mqtt.client as mqtt
+
 from monitor.mirror.line_protocol import reading_line, tagged
 from monitor.mirror.source import MirroredReading
-from tests.bench.yards import free_port
+from tests.bench.yards import broker, config_text, free_port, message
 
+DAEMONS, START_S, QUIET_S, READINGS = 4, 60, 60, 60
 YARDS, NODES = 1_000, 200
 MESSAGES = 20_000
 DAYS, PROBES, EVERY_MS = 2, 10, 300_000
@@ -27,10 +31,67 @@ DAYS, PROBES, EVERY_MS = 2, 10, 300_000
 
 def main() -> None:
     """Print the figures."""
-    with tempfile.TemporaryDirectory() as folder:
-        _broker(Path(folder))
-    with tempfile.TemporaryDirectory() as folder:
-        _server(Path(folder))
+    for work in (_daemons, _broker, _server):
+        with tempfile.TemporaryDirectory() as folder:
+            work(Path(folder))
+
+
+def _daemons(folder: Path) -> None:
+    """Run several real daemons of small yards beside each other, first quiet, then with readings."""
+    with broker() as port:
+        running = []
+        try:
+            for number in range(DAEMONS):
+                own = folder / f"yard{number}"
+                own.mkdir()
+                text = config_text(port, piles=1, bins=1, probes_each=5).replace('"bench"', f'"bench{number}"')
+                (own / "heaptender.toml").write_text(
+                    text.replace("nodes/+", f"yards/{number}/+") + "[page]\non = false\n"
+                )
+                words = [sys.executable, "-m", "monitor", "run", "--config", str(own / "heaptender.toml")]
+                running.append(subprocess.Popen(words, stderr=subprocess.DEVNULL))
+            time.sleep(START_S)
+            pids = [one.pid for one in running]
+            _send(port)  # the first readings load what is loaded once
+            quiet = _cpu_of_all(pids, lambda: time.sleep(QUIET_S))
+            busy = _cpu_of_all(pids, lambda: _send(port))
+            more_ms = (busy - quiet / QUIET_S * READINGS) * 1000 / (READINGS * DAEMONS)
+            print(f"{DAEMONS} daemons of 10 probes without a page: {sum(map(_rss_mb, pids)) / DAEMONS:.0f} MB resident each, "
+                  f"{sum(map(_pss_mb, pids)) / DAEMONS:.0f} MB of their own share; {quiet / QUIET_S / DAEMONS:.2%} of a core "
+                  f"each with nothing to do; {more_ms:.1f} ms more a reading")  # fmt: skip
+        finally:
+            for one in running:
+                one.terminate()
+            for one in running:
+                one.wait(120)
+
+
+def _send(port: int) -> None:
+    """Have each yard hear a reading each second."""
+    client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv5)
+    client.connect("127.0.0.1", port)
+    client.loop_start()
+    begun = time.monotonic()
+    for number in range(READINGS):
+        time.sleep(max(0.0, begun + number - time.monotonic()))
+        for yard in range(DAEMONS):
+            now = int(time.time() * 1000)
+            client.publish(f"yards/{yard}/b0-0/senml", message("b0-0", now, 21.0 + number % 3), qos=1)
+    time.sleep(max(0.0, begun + READINGS - time.monotonic()))
+    client.disconnect()
+    client.loop_stop()
+
+
+def _cpu_of_all(pids: list[int], work: Callable[[], None]) -> float:
+    before = sum(map(_cpu_s, pids))
+    work()
+    return sum(map(_cpu_s, pids)) - before
+
+
+def _pss_mb(pid: int) -> float:
+    """Return the memory of a process, with what it shares with others divided among them."""
+    (line,) = (one for one in Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines() if one.startswith("Pss:"))
+    return int(line.split()[1]) * 1024 / 1e6
 
 
 def _broker(folder: Path) -> None:
