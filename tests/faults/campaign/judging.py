@@ -120,7 +120,8 @@ def check_log(r):
 
 
 def is_mark(title, text):
-    return MARKED in title + text and "WORMS IN DANGER" in title + text
+    """Return whether a letter is about the last alarm itself; a digest may name it too."""
+    return MARKED in title and "WORMS IN DANGER" in title + text
 
 
 def tell_something(r):

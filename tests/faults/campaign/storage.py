@@ -100,6 +100,8 @@ class Storage:
         path = self.folder / "journal.db"
         raw = bytearray(path.read_bytes())
         at = self.chance.randrange(len(raw))
+        # Where nothing was ever written are zeros; a bit among them is seldom of any page's content.
+        at = next((place for place in range(at, len(raw)) if raw[place]), at)
         raw[at] ^= 1 << self.chance.randrange(8)
         path.write_bytes(raw)
         return at
