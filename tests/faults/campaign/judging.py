@@ -21,7 +21,10 @@ LATELY_MS = 3_000
 MAY_REPEAT = ("killed", "power", "disk", "bit", "backup", "ended", "mood", "settings", "clock")
 """First or last words of kinds after which a letter may come again, marked."""
 
-OUTAGES = ("disks that filled up", "disks that were full at a start", "disks that came back read-only")
+OUTAGES = (
+    "disks that filled up", "disks that were full at a start", "disks that came back read-only", "damage found"
+)  # fmt: skip
+"""Why nothing may be stored for a while; on damaged pages nothing may be either."""
 
 _DIFFERS = re.compile(r"effect \d+/\d+ ")
 _GONE = "no longer configured"
