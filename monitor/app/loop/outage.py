@@ -150,10 +150,9 @@ class Outage:
 
     def not_again(self, outcome: Outcome) -> None:
         """Mark those new notices of a turn as delivered that their readers already got past the record."""
+        if not self._keys or not outcome.notices:
+            return  # Nothing ever went past the record, or there is nothing new to tell.
         deliverer = self._deliverer()
-        on_the_way = deliverer is not None and deliverer.rowless()
-        if not outcome.notices or not (self._told or self._letters or on_the_way):
-            return
         if time.monotonic() >= self._same_until_s and not self.on:
             self._told.clear()
             self._letters.clear()
