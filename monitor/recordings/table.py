@@ -300,6 +300,7 @@ def _header(text: str, separator: str = "") -> tuple[list[str], str]:
 
 def header_fields(text: str, comma: str = ",") -> list[str]:
     """Return the fields of a header; one whose quotes make no sense is cut at each separator, and names no column of ours."""
+    text = text.rstrip("\r\n")
     try:
         return next(csv.reader([text], delimiter=comma), []) if QUOTE in text else text.split(comma)
     except csv.Error:

@@ -62,38 +62,6 @@ def test_an_enormous_message_is_set_aside_and_the_next_one_taken(tmp_path, mosqu
         daemon.close()
 
 
-@pytest.mark.timeout(200)
-def test_messages_full_of_strange_names_cost_little_memory_and_the_next_reading_is_taken(tmp_path, mosquitto):
-    broker = mosquitto()
-    daemon = DaemonProcess(tmp_path, toml(broker.port, bins=[("b1", 1)])).start()
-    sender = Sender(broker.port)
-    client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2)
-    client.connect("127.0.0.1", broker.port)
-    client.loop_start()
-    values, messages = 2_500, 120
-    try:
-        daemon.subscribed()
-        before = peak(daemon.process.pid)
-        for number in range(messages):
-            # Each is just short enough to be read; decoded, all together would take 140 MB.
-            pack = ",".join(f'{{"n":"u{number}-{one}","v":1}}' for one in range(values))
-            client.publish(f"nodes/u{number}/senml", f"[{pack}]", qos=1)
-        sender.send("b1-0", 22.0)
-
-        def counted():
-            with open_reader(daemon.data) as store:
-                stored = len(list(store.readings(["b1-0"], 0, 1 << 60)))
-                return stored, sum(one.total for one in store.set_aside())
-
-        wait_until(lambda: counted() == (1, values * messages), "all of them", 150)
-        assert peak(daemon.process.pid) - before < 90 * MIB
-    finally:
-        client.disconnect()
-        client.loop_stop()
-        sender.close()
-        daemon.close()
-
-
 @pytest.mark.parametrize("head", [b"HTTP/1.1 204 No Content\r\n\r\n", b"HTTP/1.1 400 Bad\r\n\r\n"])
 def test_a_mirrors_answer_that_never_ends_is_given_up(head):
     sent = [0]
