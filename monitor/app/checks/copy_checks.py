@@ -44,5 +44,8 @@ def _damaged(copies: list[Path]) -> Iterator[Finding]:
     for copy in copies:
         named = "; ".join(damage_named(copy)) or "its manifest does not say where"
         yield Finding(
-            _WHAT, True, f"{copy.name} was made of a damaged record ({named}); the others are good", warning=True
+            _WHAT,
+            True,
+            f"{copy.name} was made of a damaged record ({named}); no good one was removed for it",
+            warning=True,
         )

@@ -272,6 +272,8 @@ class Hub:
     def _flood_news(self, gathered: Gathered) -> list[FedEvent]:
         lost = sum(one.total for one in gathered.counted_aside.values() if one.reason is SetAside.NO_ROOM)
         aside = len(gathered.set_aside) + sum(one.total for one in gathered.counted_aside.values()) - lost
+        if self._outage.explains_losses():
+            lost = 0
         told = stands(self.writer.engine, Alarm.FLOOD)
         many = self._flood.total
         news = self._flood.look(self.clock.monotonic_s(), aside, lost, told=told)

@@ -68,6 +68,7 @@ class Outage:
         self._letters: set[tuple[str, str, str, str]] = set()
         """Letters told past the record: contact, channel, notice and text."""
         self._same_until_s = 0.0
+        self._just_stored = False
         self.on = False
 
     def failed(self, why: str, events: Sequence[FedEvent], readings: Iterable[Reading]) -> None:
@@ -132,7 +133,7 @@ class Outage:
         """Note that storing works; return the events that record the outage, if there was one."""
         if self._failing_s is None:
             return []
-        self._failing_s = None
+        self._failing_s, self._just_stored = None, True
         mark_storing(self._writer.store.path.parent, works=True)
         if not self.on:
             return []
@@ -141,6 +142,11 @@ class Outage:
         minutes = max(0, self._clock.now_ms() - self._since) / 60_000
         log.warning("Storing works again, after %.1f min. What came meanwhile is taken in now.", minutes)
         return [self._fault(), fault_over(Alarm.DISK)]
+
+    def explains_losses(self) -> bool:
+        """Return, once after nothing could be stored, that this is why messages found no room, and not their number."""
+        just, self._just_stored = self._just_stored, False
+        return just
 
     def told(self, row: NoticeRow) -> None:
         """Note that a channel accepted a row."""

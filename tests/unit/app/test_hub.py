@@ -1,6 +1,7 @@
 """The writer's loop: what is acknowledged and when, what a failing disk costs, and what rest costs (nothing)."""
 
 import threading
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -197,6 +198,29 @@ def test_while_much_waits_sources_are_held_back_and_at_last_turned_away(yard, mo
     assert len(yard.source.acknowledged) == 6
     # The broker keeps what was turned away until it is asked again, which a new connection does.
     assert starved == [True]
+
+
+def test_what_found_no_room_while_nothing_could_be_stored_is_counted_and_is_no_flood(yard, monkeypatch):
+    monkeypatch.setattr(intray, "_FULL", 3)
+    monkeypatch.setattr(intray, "_OVERFULL", 5)
+    monkeypatch.setattr(intray, "ROOM_WAIT_S", 0.01)
+
+    def too_many(begin):
+        for number in range(8):
+            with suppress(UnavailableError):
+                yard.hub.offer(arrival(20, time=T0 + begin + number, token=None))
+
+    def floods():
+        yard.hub.step(0.0)
+        return [one.payload["up"] for one in yard.events(EventKind.LINK) if one.payload["what"] == "flood"]
+
+    yard.hub.meanwhile.failed("the disk is full", [], [])
+    too_many(0)
+    yard.hub.meanwhile.stored()
+    assert floods() == []
+    assert [one.reason for one in yard.daemon.writer.store.set_aside()] == [SetAside.NO_ROOM]
+    too_many(100)
+    assert floods() == [False]
 
 
 def test_a_few_heavy_messages_hold_a_source_back_like_many_light_ones(yard, monkeypatch):
