@@ -52,9 +52,18 @@ class Tap:
                 continue
             with self._lock:
                 self._open += [daemon, broker]
-            payloads = {}
-            for work in (self._down, self._up):
-                threading.Thread(target=self._guarded, args=(work, daemon, broker, payloads), daemon=True).start()
+            threading.Thread(target=self._carry, args=(daemon, broker), daemon=True).start()
+
+    def _carry(self, daemon, broker):
+        """Pass on both ways until either side ends, and close both."""
+        payloads = {}
+        with daemon, broker:
+            up = threading.Thread(target=self._guarded, args=(self._up, daemon, broker, payloads), daemon=True)
+            up.start()
+            self._guarded(self._down, daemon, broker, payloads)
+            up.join()
+            with self._lock:
+                self._open = [one for one in self._open if one not in (daemon, broker)]
 
     def _guarded(self, work, daemon, broker, payloads):
         with contextlib.suppress(OSError):
